@@ -1,0 +1,1 @@
+"""Published facts about coins and currencies, each figure with its source."""

@@ -1,0 +1,194 @@
+"""Decimal money, and the only place where anything is rounded.
+
+Amounts are ``Decimal`` in one currency per document; the currency knows its
+minor unit. Full precision is kept inside a computation and figures are rounded
+half-up when a cost sheet or a price is presented. Displayed lines are shared
+out by largest remainder so that they add up to the displayed total.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from decimal import (
+    ROUND_CEILING,
+    ROUND_FLOOR,
+    ROUND_HALF_EVEN,
+    ROUND_HALF_UP,
+    Context,
+    Decimal,
+    DivisionByZero,
+    InvalidOperation,
+    Overflow,
+    localcontext,
+)
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+
+from pricing.errors import InvalidInput, Path
+
+ZERO = Decimal(0)
+ONE = Decimal(1)
+MASS_STEP_G = Decimal("0.0001")
+CHANCE_STEP = Decimal("1e-9")
+MINUTE_STEP = Decimal("0.01")
+RATE_STEP = Decimal("0.0001")
+LENGTH_STEP_MM = Decimal("0.001")
+SIZE_STEP = Decimal("0.01")
+SPOT_STEP = Decimal("0.0001")
+
+_PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,11})(\.[0-9]{1,9})?", re.ASCII)
+_ARITHMETIC = Context(
+    prec=34,
+    rounding=ROUND_HALF_EVEN,
+    Emin=-999,
+    Emax=999,
+    traps=[DivisionByZero, InvalidOperation, Overflow],
+)
+
+
+@contextmanager
+def arithmetic() -> Iterator[None]:
+    """A fixed Decimal context, so that no caller's own context moves a price."""
+    with localcontext(_ARITHMETIC):
+        yield
+
+
+@dataclass(frozen=True, slots=True)
+class Currency:
+    """A sale currency and the number of decimals of its minor unit (ISO 4217)."""
+
+    code: str
+    minor_units: int
+
+    @property
+    def step(self) -> Decimal:
+        """The minor unit as an amount: 0.01 for EUR, 1 for JPY [this currency]."""
+        return ONE.scaleb(-self.minor_units)
+
+
+@cache
+def _minor_units() -> MappingProxyType[str, int]:
+    text = files("pricing.catalogue").joinpath("currencies.csv").read_text("utf-8")
+    rows = csv.DictReader(text.splitlines())
+    return MappingProxyType({row["code"]: int(row["minor_units"]) for row in rows})
+
+
+def currency(code: str, *, path: Path = ()) -> Currency:
+    """The sale currency of an ISO 4217 code.
+
+    Raises:
+        InvalidInput: no such code, or an X-code (metals, testing), in which
+            nothing is sold.
+
+    >>> currency("EUR")
+    Currency(code='EUR', minor_units=2)
+    """
+    places = _minor_units().get(code)
+    if places is None:
+        raise InvalidInput(
+            f"'{code}' is not a currency that things are sold in; "
+            "use an ISO 4217 code such as EUR, USD or JPY",
+            path=path,
+        )
+    return Currency(code, places)
+
+
+def exact_decimal(value: object, *, path: Path = ()) -> Decimal:
+    """A Decimal from a plain decimal text, an int or a Decimal; never rounded.
+
+    Up to 12 digits before the point and 9 after it, ASCII only, no exponent,
+    no sign but a leading minus, no blanks.
+
+    Raises:
+        InvalidInput: anything else, floats and booleans included.
+
+    >>> exact_decimal("27.50")
+    Decimal('27.50')
+    """
+    if isinstance(value, Decimal | int) and not isinstance(value, bool):
+        text = format(value, "f")
+    elif isinstance(value, str):
+        text = value
+    else:
+        raise InvalidInput(
+            f'{value!r} is not an exact number; write it as text, such as "1.50"',
+            path=path,
+        )
+    if not _PLAIN_NUMBER.fullmatch(text):
+        raise InvalidInput(
+            f"'{text[:40]}' is not a plain decimal number; write it like \"27.50\": "
+            "digits, one point, at most 12 before it and 9 after it",
+            path=path,
+        )
+    number = Decimal(text)
+    return number or ZERO
+
+
+def half_up(value: Decimal, step: Decimal) -> Decimal:
+    """``value`` rounded half-up to the decimal place of ``step``, a power of ten.
+
+    >>> half_up(Decimal("2.675"), Decimal("0.01"))
+    Decimal('2.68')
+    """
+    rounded = value.quantize(step, ROUND_HALF_UP)
+    return rounded or abs(rounded)
+
+
+def amount(value: Decimal, unit: Currency) -> Decimal:
+    """``value`` rounded half-up to the minor unit of ``unit`` [that currency]."""
+    return half_up(value, unit.step)
+
+
+def chance(value: float) -> Decimal:
+    """A probability or a number of visits at 1e-9, where it enters money."""
+    return half_up(Decimal(value), CHANCE_STEP)
+
+
+def mass_g(value: float | Decimal) -> Decimal:
+    """A mass at 0.1 mg, where it enters money [g]."""
+    return half_up(Decimal(value), MASS_STEP_G)
+
+
+def down(value: Decimal, step: Decimal) -> Decimal:
+    """``value`` rounded towards minus infinity at the decimal place of ``step``."""
+    return value.quantize(step, ROUND_FLOOR)
+
+
+def grid_ceiling(value: Decimal, step: Decimal, offset: Decimal) -> Decimal:
+    """Smallest k·step + offset that is not below ``value``, for a whole k.
+
+    >>> grid_ceiling(Decimal("86.20"), Decimal("5.00"), Decimal("-0.05"))
+    Decimal('89.95')
+    """
+    steps = ((value - offset) / step).to_integral_value(ROUND_CEILING)
+    return steps * step + offset
+
+
+def share_out(parts: Sequence[Decimal], unit: Currency) -> tuple[Decimal, ...]:
+    """Round ``parts`` so that they add up to their rounded sum (largest remainder).
+
+    Every part is rounded down to the minor unit; the units still missing go to
+    the largest remainders, the earlier part first among equals.
+
+    Args:
+        parts: exact amounts [currency].
+        unit: the currency whose minor unit is the step.
+
+    Returns:
+        One rounded amount a part, in the same order [currency].
+
+    >>> share_out([Decimal(100) / 3] * 3, currency("EUR"))
+    (Decimal('33.34'), Decimal('33.33'), Decimal('33.33'))
+    """
+    step = unit.step
+    floors = [down(part, step) for part in parts]
+    missing = int((amount(sum(parts, ZERO), unit) - sum(floors, ZERO)) / step)
+    by_remainder = sorted(range(len(parts)), key=lambda i: (floors[i] - parts[i], i))
+    for i in by_remainder[:missing]:
+        floors[i] += step
+    return tuple(part or abs(part) for part in floors)
