@@ -1,0 +1,1 @@
+"""The service around the pricing: HTTP, storage, pages and the command line."""

@@ -1,0 +1,145 @@
+"""What the services need from outside: the time, and a storage with transactions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Protocol, TypeVar
+
+from api.ports.values import (
+    BookVersion,
+    CoinRow,
+    Part,
+    Readiness,
+    Revisions,
+    SpotEntry,
+    StoredBook,
+    StoredKey,
+)
+
+T = TypeVar("T")
+
+
+class Clock(Protocol):
+    """The time of day."""
+
+    def now(self) -> datetime:
+        """The present instant, in UTC."""
+        ...
+
+
+class RevisionStore(Protocol):
+    """The counters that tell whether a part held in memory is still true."""
+
+    def all(self) -> Revisions:
+        """Every counter."""
+        ...
+
+    def bump(self, part: Part, *, expected: int | None = None) -> int | None:
+        """Count one change and return the new count; None if not at ``expected``."""
+        ...
+
+
+class BookStore(Protocol):
+    """Price book versions; none is ever changed or removed."""
+
+    def newest(self) -> StoredBook | None: ...  # noqa: D102 - the name says it
+    def version(self, number: int) -> StoredBook | None: ...  # noqa: D102
+    def versions(self) -> tuple[BookVersion, ...]:
+        """All versions, newest first."""
+        ...
+
+    def add(self, book: StoredBook) -> None: ...  # noqa: D102
+
+
+class CoinStore(Protocol):
+    """The workshop's own coins."""
+
+    def all(self) -> tuple[CoinRow, ...]: ...  # noqa: D102
+    def get(self, key: str) -> CoinRow | None: ...  # noqa: D102
+    def add(self, row: CoinRow) -> None:
+        """Store a new coin. Raises Conflict where the key is in use."""
+        ...
+
+    def replace(self, row: CoinRow, *, expected: int) -> bool:
+        """Whether the coin was there at revision ``expected`` and is replaced."""
+        ...
+
+    def remove(self, key: str, *, expected: int) -> bool:
+        """Whether the coin was there at revision ``expected`` and is gone."""
+        ...
+
+
+class SpotStore(Protocol):
+    """Recorded spot prices; none is ever changed or removed."""
+
+    def add(self, entry: SpotEntry) -> SpotEntry:
+        """The entry with the id it was given; ids rise."""
+        ...
+
+    def candidates(self, now: datetime) -> tuple[SpotEntry, ...]:
+        """What can be current from ``now`` on, newest first.
+
+        That is every unexpired entry, down to the first of each metal that
+        never expires.
+        """
+        ...
+
+    def history(
+        self, metal: str, *, limit: int, before: int | None
+    ) -> tuple[SpotEntry, ...]:
+        """Newest first, at most ``limit``, with ids under ``before``."""
+        ...
+
+
+class KeyStore(Protocol):
+    """Access keys; revoked ones stay."""
+
+    def all(self) -> tuple[StoredKey, ...]: ...  # noqa: D102
+    def add(self, key: StoredKey) -> None: ...  # noqa: D102
+    def revoke(self, key_id: str, *, when: datetime) -> bool:
+        """Whether there was such a key, in use, and it is revoked now."""
+        ...
+
+    def touch(self, key_id: str, *, when: datetime) -> None:
+        """Record a use, unless a later one is recorded."""
+        ...
+
+
+class UnitOfWork(Protocol):
+    """One transaction; what is not committed is rolled back."""
+
+    @property
+    def revisions(self) -> RevisionStore: ...  # noqa: D102
+    @property
+    def books(self) -> BookStore: ...  # noqa: D102
+    @property
+    def coins(self) -> CoinStore: ...  # noqa: D102
+    @property
+    def spots(self) -> SpotStore: ...  # noqa: D102
+    @property
+    def keys(self) -> KeyStore: ...  # noqa: D102
+
+
+class Storage(Protocol):
+    """Runs whole use cases as transactions. All raise StorageUnavailable."""
+
+    def revisions(self) -> Revisions:
+        """Every counter, by one small query outside any transaction."""
+        ...
+
+    def read(self, work: Callable[[UnitOfWork], T]) -> T:
+        """What ``work`` returns, on one consistent view; nothing is kept."""
+        ...
+
+    def write(self, work: Callable[[UnitOfWork], T], *, wait: bool = True) -> T:
+        """What ``work`` returns, committed; rolled back if it raises.
+
+        ``work`` may run several times and must decide anew each time. With
+        ``wait`` false it runs once and never waits for another writer.
+        """
+        ...
+
+    def readiness(self) -> Readiness:
+        """Whether the storage can serve, found out without waiting."""
+        ...
