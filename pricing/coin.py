@@ -47,12 +47,15 @@ class Provenance:
         source: the pages or laws read.
         looked_up: names of the figures read there.
         from_memory: names of the figures that still want checking.
+        alloy_basis: "published", or what was assumed where the published
+            composition is incomplete.
         notes: disagreements between sources and other remarks.
     """
 
     source: str = ""
     looked_up: tuple[str, ...] = ()
     from_memory: tuple[str, ...] = ()
+    alloy_basis: str = ""
     notes: str = ""
 
     def mark(self, figure: str) -> str:
