@@ -32,7 +32,7 @@ VENV = ROOT / ".venv"
 STAMP = VENV / "fineweight.json"
 PROJECT = ROOT / "pyproject.toml"
 CONSTRAINTS = ROOT / ".ci" / "constraints.txt"
-SWITCH = "FINEWEIGHT_ENVIRONMENT"
+SWITCH = "USE_THIS_PYTHON"
 
 
 class NotReady(Exception):
@@ -149,11 +149,11 @@ def prepare(extra: str = "") -> Path:
 def enter(extra: str = "") -> None:
     """Carry on inside the project's environment; returns once there.
 
-    With FINEWEIGHT_ENVIRONMENT=current the Python that runs is taken as it is:
+    With USE_THIS_PYTHON=yes the Python that runs is taken as it is:
     for those who look after the packages themselves.
     """
     inside = Path(sys.prefix).resolve() == VENV.resolve()
-    if os.environ.get(SWITCH) == "current":
+    if os.environ.get(SWITCH) == "yes":
         return
     try:
         python = VENV if inside else prepare(extra)
