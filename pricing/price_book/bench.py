@@ -167,7 +167,7 @@ class Forming:
     """
 
     punches_mm: tuple[Decimal, ...] = ()
-    min_wall_mm: Decimal = Decimal("0.8")
+    min_wall_mm: Decimal = Decimal("0.5")
     min_land_mm: Decimal = Decimal("2.5")
     opening_allowance: Decimal = Decimal("2.5")
 

@@ -1,0 +1,253 @@
+"""One straight walk from a coin, a wish and a spot to a price that can be explained.
+
+``estimate`` is ``prepare`` followed by ``at``: everything that does not depend on
+the spot is worked out once, so that many spots (or one spot for many listings)
+share it. The ``Estimate`` carries every intermediate figure.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+
+from pricing import money
+from pricing.cautions import Caution, cautions_for
+from pricing.coin import Coin
+from pricing.coin_cost import coin_cost
+from pricing.cost_sheet import CostSheet, Ingredients, SpotFreeSheet, open_sheet
+from pricing.errors import InvalidInput
+from pricing.forming import FormingPlan, Shaping, plan_forming
+from pricing.margin import BreakEven, OnPaid, break_even, margin_on_paid
+from pricing.metal_line import MetalLine
+from pricing.order_risk import order_risk
+from pricing.price import PriceDecision, SaleTerms, decide_price
+from pricing.price_book import Channel, Policy, PriceBook
+from pricing.recovery import expected_masses_g, recovered
+from pricing.risk import Risk
+from pricing.route import StageWork, route_work
+from pricing.spoilage import Spoilage, coins_to_start, spoilage
+from pricing.spot import Spot
+from pricing.wish import Wish
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A computed price with everything it stands on; nothing is stored by it.
+
+    Attributes:
+        coins_to_start: coins [count] that give the wished good pieces at the
+            wish's confidence; None for a customer's own coin, which cannot be
+            replaced.
+        risk: outcome of the seeded simulation, when the wish includes it.
+    """
+
+    currency: money.Currency
+    book_version: int
+    coin: Coin
+    wish: Wish
+    channel: Channel
+    policy: Policy
+    spot: Spot | None
+    forming: FormingPlan
+    work: tuple[StageWork, ...]
+    spoilage: Spoilage
+    coins_to_start: int | None
+    cost: CostSheet
+    price: PriceDecision
+    break_even: BreakEven
+    on_paid: OnPaid | None
+    cautions: tuple[Caution, ...]
+    risk: Risk | None
+
+    @property
+    def chance_coin_lost(self) -> Decimal:
+        """Chance that one start does not end good, quantised to 1e-9."""
+        return 1 - self.spoilage.chance_good
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared:
+    """A wish worked out as far as it goes without a spot."""
+
+    book: PriceBook
+    coin: Coin
+    wish: Wish
+    channel: Channel
+    policy: Policy
+    forming: FormingPlan
+    sheet: SpotFreeSheet
+    cautions: tuple[Caution, ...]
+
+    @property
+    def terms(self) -> SaleTerms:
+        """How the order is sold."""
+        return SaleTerms(
+            channel=self.channel,
+            currency=self.book.currency,
+            quantity=self.wish.quantity,
+        )
+
+    def cost_at(self, spot: Spot | None) -> CostSheet:
+        """The cost sheet of one good piece at a spot. Raises InvalidInput."""
+        with money.arithmetic():
+            self._check(spot)
+            return self.sheet.at(spot)
+
+    def at(self, spot: Spot | None) -> Estimate:
+        """The whole estimate at a spot.
+
+        Raises:
+            InvalidInput: no spot where the coin needs one, or another currency.
+            NoPossiblePrice: a rule of the policy cannot be met.
+        """
+        with money.arithmetic():
+            self._check(spot)
+            cost = self.sheet.at(spot)
+            price = decide_price(self.policy, terms=self.terms, cost=cost.figures)
+            return self._with_price(spot, cost, price)
+
+    def _check(self, spot: Spot | None) -> None:
+        if spot is None:
+            if self.sheet.exact == MetalLine.constant(self.sheet.exact.base):
+                return
+            raise InvalidInput(
+                f"{self.coin.label} is priced by its silver and no spot price is "
+                "known; enter one, or give 'spot' with this estimate",
+                path=("spot",),
+            )
+        if spot.currency != self.book.currency.code:
+            raise InvalidInput(
+                f"the spot price is in {spot.currency} and the price book in "
+                f"{self.book.currency.code}; enter the spot in that currency",
+                path=("spot",),
+            )
+
+    def _with_price(
+        self, spot: Spot | None, cost: CostSheet, price: PriceDecision
+    ) -> Estimate:
+        parts = self.sheet.ingredients
+        return Estimate(
+            currency=self.book.currency,
+            book_version=self.book.version,
+            coin=self.coin,
+            wish=self.wish,
+            channel=self.channel,
+            policy=self.policy,
+            spot=spot,
+            forming=self.forming,
+            work=parts.work,
+            spoilage=parts.spoilage,
+            coins_to_start=self._coins_to_start(),
+            cost=cost,
+            price=price,
+            break_even=break_even(self.sheet.exact, price.sale, self, spot=spot),
+            on_paid=margin_on_paid(self.sheet, price.sale, self.wish, spot=spot),
+            cautions=self.cautions,
+            risk=self._risk(spot, price),
+        )
+
+    def _risk(self, spot: Spot | None, price: PriceDecision) -> Risk | None:
+        if "risk" not in self.wish.include:
+            return None
+        return order_risk(
+            self.sheet, self.forming, price.sale, terms=self.terms, spot=spot
+        )
+
+    def _coins_to_start(self) -> int | None:
+        if self.wish.own_coin is not None:
+            return None
+        return coins_to_start(
+            self.wish.quantity,
+            chance_good=self.sheet.ingredients.spoilage.chance_good,
+            confidence=self.wish.confidence,
+        )
+
+
+@lru_cache(maxsize=64)
+def _spoilage_of(book: PriceBook, prudence: Decimal | None) -> Spoilage:
+    """The chain of a book version; books are compared by identity."""
+    return spoilage(book.stages, prudence=prudence)
+
+
+def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
+    """Work a wish out as far as it goes without a spot.
+
+    Raises:
+        UnknownKey: a channel, policy or extra the book does not have.
+        NotMakeable: the coin cannot become this ring.
+        InvalidInput: figures that do not fit together.
+    """
+    with money.arithmetic():
+        forming = plan_forming(coin, _shaping(book, coin, wish))
+        policy = book.policy(wish.policy)
+        channel = book.channel(wish.channel)
+        parts = _ingredients(book, coin, wish, forming=forming)
+        return Prepared(
+            book=book,
+            coin=coin,
+            wish=wish,
+            channel=channel,
+            policy=policy,
+            forming=forming,
+            sheet=open_sheet(parts, coin),
+            cautions=cautions_for(
+                coin=coin,
+                finished_g=forming.finished_g,
+                consumables=(c.key for c in book.consumables),
+                own_coin=wish.own_coin is not None,
+            ),
+        )
+
+
+def estimate(book: PriceBook, coin: Coin, spot: Spot | None, wish: Wish) -> Estimate:
+    """Price a wish: the one public entry of this package.
+
+    Args:
+        book: the workshop's price book, amounts in its currency.
+        coin: the coin the ring is made of.
+        spot: price of a troy ounce of its metal [currency/ozt]; None for a coin
+            with no metal price.
+        wish: the ring, the quantity and how it is sold.
+
+    Returns:
+        The estimate with every intermediate figure.
+
+    Raises:
+        UnknownKey, NotMakeable, InvalidInput, NoPossiblePrice: said so that the
+            maker can act on it.
+    """
+    return prepare(book, coin, wish).at(spot)
+
+
+def _shaping(book: PriceBook, coin: Coin, wish: Wish) -> Shaping:
+    return Shaping(
+        size=wish.size,
+        hole_mm=wish.hole_mm,
+        band_width_mm=wish.band_width_mm,
+        limits=book.forming,
+        wear=book.coin_buying.wear if coin.wear is None else coin.wear,
+        finish_loss=book.recovery.finish_loss,
+        calibration=book.calibration(coin.key),
+    )
+
+
+def _ingredients(
+    book: PriceBook, coin: Coin, wish: Wish, *, forming: FormingPlan
+) -> Ingredients:
+    work = route_work(book, forming.drivers)
+    chain = _spoilage_of(book, book.policy(wish.policy).prudence)
+    own = wish.own_coin
+    masses = expected_masses_g(forming, work, chain)
+    return Ingredients(
+        book=book,
+        channel=book.channel(wish.channel),
+        extras=tuple(book.extra(key) for key in wish.extras),
+        work=work,
+        spoilage=chain,
+        coin=(
+            None if own else coin_cost(coin, book.coin_buying, mass_g=forming.mass_g)
+        ),
+        compensation=own.compensation if own else money.ZERO,
+        recovered=() if own else tuple(recovered(coin, book.recovery, masses)),
+    )
