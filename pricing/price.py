@@ -1,0 +1,262 @@
+"""From cost to price: the smallest price on the grid that meets every rule.
+
+Every rule asks that a weighted sum of margin, net and goods reaches an amount.
+Apart from the roundings of tax and fees that sum is a straight line in the
+goods price, so the search starts where the line says that no lower price can
+do, and walks up the grid with all roundings done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from pricing.errors import InvalidInput, NoPossiblePrice
+from pricing.markup import margin_of_markup, markup_of_margin
+from pricing.money import RATE_STEP, ZERO, Currency, down, grid_ceiling
+from pricing.price_book.selling import Policy, Rounding
+from pricing.price_rules import (
+    Rule,
+    Trend,
+    margin_rule,
+    refusal,
+    rules_of,
+    target_margin_of,
+    trend_of,
+)
+from pricing.sale import (
+    CostFigures,
+    FeeCharge,
+    Order,
+    Sale,
+    SaleTerms,
+    Taken,
+    order_of,
+    sale_at,
+    sale_of,
+)
+
+__all__ = [
+    "HIGHEST_PRICE",
+    "LEAST_SHARE",
+    "CostFigures",
+    "FeeCharge",
+    "PriceDecision",
+    "RuleCheck",
+    "Sale",
+    "SaleTerms",
+    "decide_price",
+    "discount_headroom",
+    "margin_of_markup",
+    "markup_of_margin",
+    "sale_at",
+]
+
+HIGHEST_PRICE = Decimal(1_000_000_000)
+"""No piece is priced above this [currency]; a rule that asks more is refused."""
+
+LEAST_SHARE = Decimal("0.001")
+"""Share of the price a rule must leave for the costs, or it is refused [1]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleCheck:
+    """One rule of the policy: its demand in words, and what it asks alone.
+
+    Attributes:
+        name: the rule.
+        needed: the demand, with its arithmetic.
+        least_unit: least price on the grid that meets this rule [currency].
+    """
+
+    name: str
+    needed: str
+    least_unit: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceDecision:
+    """A price, what follows from it and why it is not lower.
+
+    Attributes:
+        sale: everything that follows from the price.
+        bound_by: the first rule that fails one grid step lower, or ``rounding``
+            where there is no lower price on the grid.
+        target_margin: the one in force at this quantity, or None.
+        discount_headroom: see ``discount_headroom`` [1].
+        rules: every rule of the policy.
+    """
+
+    sale: Sale
+    bound_by: str
+    target_margin: Decimal | None
+    discount_headroom: Decimal
+    rules: tuple[RuleCheck, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    step: Decimal
+    offset: Decimal
+    first: Decimal
+
+    def at_least(self, value: Decimal) -> Decimal:
+        return max(self.first, grid_ceiling(value, self.step, self.offset))
+
+
+def _grid(rounding: Rounding | None, currency: Currency) -> _Grid:
+    minor = currency.step
+    if rounding is None:
+        return _Grid(minor, ZERO, minor)
+    step, offset = rounding.step, rounding.offset
+    if step <= ZERO or step % minor or offset % minor:
+        raise InvalidInput(
+            f"prices in steps of {step:f} from {offset:f} are not whole in "
+            f"{currency.code}; use multiples of {minor:f}, the step above 0",
+            path=("rounding",),
+        )
+    return _Grid(step, offset, grid_ceiling(minor, step, offset))
+
+
+def decide_price(
+    policy: Policy, *, terms: SaleTerms, cost: CostFigures
+) -> PriceDecision:
+    """The smallest positive price k·step + offset that meets every rule.
+
+    Rules, for the whole order: margin ≥ target × net; net ≥ cost × (1 + markup);
+    net ≥ Σ cost line × multiplier; margin + labour ≥ hourly × attended hours;
+    unit ≥ least price. All tax and fee roundings are done before comparing.
+
+    Args:
+        policy: the rules and the grid [currency].
+        terms: channel, currency and quantity.
+        cost: presented cost figures of one piece.
+
+    Raises:
+        NoPossiblePrice: a rule that leaves under ``LEAST_SHARE`` of the price
+            for the costs, or asks for more than ``HIGHEST_PRICE``.
+        InvalidInput: a grid that is not in whole minor units.
+    """
+    order = order_of(terms, cost)
+    grid = _grid(policy.rounding, terms.currency)
+    trend = trend_of(order)
+    rules = rules_of(policy, order)
+    checks = tuple(
+        RuleCheck(
+            name=rule.name,
+            needed=rule.needed,
+            least_unit=_least_unit(rule, order, grid, trend),
+        )
+        for rule in rules
+    )
+    # A price that meets all the rules meets each, so it is no lower than any of
+    # their own least prices: nothing is skipped by starting at the highest.
+    start = max((check.least_unit for check in checks), default=grid.first)
+    taken = _walk_up(rules, order, start=start, step=grid.step)
+    return PriceDecision(
+        sale=sale_of(order, taken),
+        bound_by=_bound_by(rules, order, unit=taken.unit, grid=grid),
+        target_margin=target_margin_of(policy, terms.quantity),
+        discount_headroom=_headroom(order, trend, taken.unit, policy.floor_margin),
+        rules=checks,
+    )
+
+
+def _least_unit(rule: Rule, order: Order, grid: _Grid, trend: Trend) -> Decimal:
+    """Least grid price that meets one rule.
+
+    Proof that no smaller grid price does. Let s be the rule's weighted sum less
+    its amount, so that the rule holds where s ≥ 0. With G = quantity × price,
+    s(G) = share·G + start + e, where e gathers the roundings. The tax is off by
+    at most half a minor unit and enters s through net and through the fees taken
+    on it; each fee is off by at most half a minor unit. ``Rule.line`` adds up
+    those halves, each times its weight, as ``slack`` ≥ |e|. A price with
+    share·G + start + slack < 0 therefore has s < 0. Since share > 0 these are
+    all the prices under −(start + slack) ÷ (share × quantity), where the walk
+    begins. The quotients here are rounded at the 34th digit, which moves that
+    place by less than the thousandth of a minor unit that slack also holds.
+    The walk ends, because s ≥ 0 wherever share·G + start ≥ slack.
+    """
+    share, start, slack = rule.line(trend)
+    if share < LEAST_SHARE:
+        raise refusal(rule, trend, share)
+    lowest = -(start + slack) / (share * order.terms.quantity)
+    unit = grid.at_least(lowest)
+    if unit <= HIGHEST_PRICE:
+        unit = _walk_up((rule,), order, start=unit, step=grid.step).unit
+    if unit > HIGHEST_PRICE:
+        raise NoPossiblePrice(
+            f"no price up to {HIGHEST_PRICE} meets {rule.name} ({rule.needed}); "
+            f"check the cost, or lower {rule.name}",
+            rule=rule.name,
+        )
+    return unit
+
+
+def _walk_up(
+    rules: Iterable[Rule], order: Order, *, start: Decimal, step: Decimal
+) -> Taken:
+    taken = order.taken(start)
+    while _failing(rules, taken) is not None:
+        taken = order.taken(taken.unit + step)
+    return taken
+
+
+def _failing(rules: Iterable[Rule], taken: Taken) -> Rule | None:
+    for rule in rules:
+        if not rule.holds(taken):
+            return rule
+    return None
+
+
+def _bound_by(
+    rules: Iterable[Rule], order: Order, *, unit: Decimal, grid: _Grid
+) -> str:
+    failing = None
+    if unit > grid.first:
+        failing = _failing(rules, order.taken(unit - grid.step))
+    return "rounding" if failing is None else failing.name
+
+
+def discount_headroom(
+    unit: Decimal, *, floor_margin: Decimal, terms: SaleTerms, cost: CostFigures
+) -> Decimal:
+    """The largest discount that keeps the margin at its floor, rounded down to 0.0001.
+
+    At this rate every price from ``unit`` down to unit × (1 − rate), whichever
+    way that is rounded to the minor unit, has margin ≥ floor × net with all
+    roundings done. Zero where ``unit`` itself is under the floor, and where
+    floor and fees leave under ``LEAST_SHARE`` of the price for the costs.
+
+    Args:
+        unit: price of one piece before the discount [currency].
+        floor_margin: the least margin as a share of net [1].
+        terms: channel, currency and quantity.
+        cost: presented cost figures of one piece.
+
+    Returns:
+        The rate [1], from 0 to 1.
+    """
+    order = order_of(terms, cost)
+    return _headroom(order, trend_of(order), unit, floor_margin)
+
+
+def _headroom(
+    order: Order, trend: Trend, unit: Decimal, floor_margin: Decimal
+) -> Decimal:
+    rule = margin_rule("floor_margin", floor_margin)
+    share, start, slack = rule.line(trend)
+    if share < LEAST_SHARE or unit <= ZERO:
+        return ZERO
+    # The floor holds at every price where share × goods + start ≥ slack: from
+    # ``sure`` upwards there is nothing to try. The walk goes down from there.
+    sure = grid_ceiling(
+        (slack - start) / (share * order.terms.quantity), order.minor, ZERO
+    )
+    if unit < sure and not rule.holds(order.taken(unit)):
+        return ZERO
+    lowest = min(unit, max(sure, ZERO))
+    while lowest > ZERO and rule.holds(order.taken(lowest - order.minor)):
+        lowest -= order.minor
+    return down((unit - lowest) / unit, RATE_STEP)
