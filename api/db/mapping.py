@@ -1,0 +1,123 @@
+"""Rows to values and back; the only place that knows both names."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from sqlalchemy import Row
+
+from api.ports import (
+    BookVersion,
+    CoinRow,
+    KeyRecord,
+    Scope,
+    SpotEntry,
+    StoredBook,
+    StoredKey,
+)
+
+Values = dict[str, object]
+AnyRow = Row[*tuple[Any, ...]]
+
+
+def book_version(row: AnyRow) -> BookVersion:
+    """What is known about a version, without its document."""
+    return BookVersion(
+        version=row.version,
+        created_at=row.created_at,
+        by=row.created_by,
+        note=row.note,
+    )
+
+
+def stored_book(row: AnyRow) -> StoredBook:
+    """A version with its document."""
+    return StoredBook(about=book_version(row), document=row.document)
+
+
+def book_values(book: StoredBook) -> Values:
+    """The columns of a version."""
+    about = book.about
+    return {
+        "version": about.version,
+        "document": book.document,
+        "created_at": about.created_at,
+        "created_by": about.by,
+        "note": about.note,
+    }
+
+
+def coin_row(row: AnyRow) -> CoinRow:
+    """A workshop's coin."""
+    return CoinRow(
+        key=row.key,
+        document=row.document,
+        revision=row.revision,
+        changed_at=row.changed_at,
+    )
+
+
+def coin_values(coin: CoinRow) -> Values:
+    """The columns of a workshop's coin."""
+    return {
+        "key": coin.key,
+        "document": coin.document,
+        "revision": coin.revision,
+        "changed_at": coin.changed_at,
+    }
+
+
+def spot_entry(row: AnyRow) -> SpotEntry:
+    """A recorded spot price."""
+    return SpotEntry(
+        id=row.id,
+        metal=row.metal,
+        price=row.price,
+        currency=row.currency,
+        as_of=row.as_of,
+        source=row.source,
+        note=row.note,
+        expires_at=row.expires_at,
+        by=row.entered_by,
+    )
+
+
+def spot_values(entry: SpotEntry) -> Values:
+    """The columns of a spot price; the database gives the id."""
+    return {
+        "metal": entry.metal,
+        "price": entry.price,
+        "currency": entry.currency,
+        "as_of": entry.as_of,
+        "source": entry.source,
+        "note": entry.note,
+        "expires_at": entry.expires_at,
+        "entered_by": entry.by,
+    }
+
+
+def stored_key(row: AnyRow) -> StoredKey:
+    """An access key with its digest."""
+    record = KeyRecord(
+        id=row.id,
+        scope=cast("Scope", row.scope),
+        label=row.label,
+        created_at=row.created_at,
+        last_used_at=row.last_used_at,
+        revoked_at=row.revoked_at,
+    )
+    return StoredKey(record=record, digest=bytes.fromhex(row.digest))
+
+
+def key_values(key: StoredKey) -> Values:
+    """The columns of an access key."""
+    record = key.record
+    return {
+        "id": record.id,
+        "scope": record.scope,
+        "label": record.label,
+        "digest": key.digest.hex(),
+        "created_at": record.created_at,
+        "last_used_at": record.last_used_at,
+        "revoked_at": record.revoked_at,
+    }

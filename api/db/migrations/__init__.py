@@ -1,0 +1,1 @@
+"""The schema, step by step; run by `api.db.upgrade`."""

@@ -1,0 +1,15 @@
+"""One class a table: statements in, values out; the caller owns the transaction."""
+
+from api.db.repositories.coins import CoinRepository
+from api.db.repositories.keys import KeyRepository
+from api.db.repositories.price_book import BookRepository
+from api.db.repositories.revisions import RevisionRepository
+from api.db.repositories.spot_prices import SpotRepository
+
+__all__ = [
+    "BookRepository",
+    "CoinRepository",
+    "KeyRepository",
+    "RevisionRepository",
+    "SpotRepository",
+]

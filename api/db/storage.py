@@ -1,0 +1,127 @@
+"""Runs use cases as transactions: in turn, again after a collision, or not at all."""
+
+from __future__ import annotations
+
+import random
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
+from typing import TypeVar
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import DBAPIError
+
+from api.db.engine import LOCK_WAIT_S, make_engine
+from api.db.failures import is_collision, refusals, unavailable
+from api.db.repositories.revisions import COUNTERS, counters
+from api.db.unit_of_work import SqlUnitOfWork
+from api.db.upgrade import schema_is_current
+from api.ports import Readiness, Revisions, StorageUnavailable, UnitOfWork
+
+T = TypeVar("T")
+
+TRIES = {"sqlite": 3, "postgresql": 5}
+"""How often a use case runs at most: each SQLite try already waits for the lock."""
+FIRST_PAUSE_S = 0.02
+
+
+class SqlStorage:
+    """The storage of one database, for any number of threads."""
+
+    def __init__(
+        self,
+        engine: Engine,
+        *,
+        hasty: Engine,
+        pause: Callable[[float], None] = time.sleep,
+    ) -> None:
+        """Take an engine, and a ``hasty`` one to the same database that never waits."""
+        self.engine = engine
+        self._hasty = hasty
+        self._pause = pause
+        self._tries = TRIES[engine.dialect.name]
+        self._counters = str(COUNTERS.compile(engine))
+        # SQLite has one writer at a time. Threads queue here rather than poll the
+        # file's lock, which shortens the longest waits several times over.
+        self._turn = threading.Lock() if engine.dialect.name == "sqlite" else None
+
+    def revisions(self) -> Revisions:
+        """Every counter, by one small query outside any transaction."""
+        # The plain driver: every request comes through here, and building and
+        # wrapping the result would cost several times the query.
+        with refusals(), closing(self.engine.raw_connection()) as connection:
+            cursor = connection.cursor()
+            cursor.execute(self._counters)
+            return counters(cursor.fetchall())
+
+    def read(self, work: Callable[[UnitOfWork], T]) -> T:
+        """What ``work`` returns, on one consistent view; nothing is kept."""
+        with refusals(), SqlUnitOfWork(self.engine, writes=False) as unit:
+            return work(unit)
+
+    def write(self, work: Callable[[UnitOfWork], T], *, wait: bool = True) -> T:
+        """What ``work`` returns, committed; run again after a collision."""
+        if not wait:
+            return self._once(work, self._hasty)
+        for attempt in range(1, self._tries):
+            try:
+                return self._once(work, self.engine)
+            except StorageUnavailable as error:
+                if not is_collision(error.__cause__):
+                    raise
+                spread = random.uniform(0, 2**attempt)  # noqa: S311 - no secret
+                self._pause(FIRST_PAUSE_S * spread)
+        return self._once(work, self.engine)
+
+    def readiness(self) -> Readiness:
+        """Whether the storage can serve, found out without waiting."""
+        try:
+            schema = schema_is_current(self._hasty)
+        except DBAPIError:
+            return Readiness(database=False, schema=False, writable=False)
+        try:
+            self._once(lambda _: None, self._hasty)
+        except StorageUnavailable:
+            return Readiness(database=True, schema=schema, writable=False)
+        return Readiness(database=True, schema=schema, writable=True)
+
+    def close(self) -> None:
+        """Let go of every connection."""
+        self.engine.dispose()
+        self._hasty.dispose()
+
+    def _once(self, work: Callable[[UnitOfWork], T], engine: Engine) -> T:
+        patience = LOCK_WAIT_S if engine is self.engine else 0.0
+        with refusals(), self._my_turn(patience):  # noqa: SIM117 - turn first
+            with SqlUnitOfWork(engine, writes=True) as unit:
+                result = work(unit)
+                unit.commit()
+                return result
+
+    def _my_turn(self, patience_s: float) -> AbstractContextManager[None]:
+        return nullcontext() if self._turn is None else _held(self._turn, patience_s)
+
+
+def open_storage(database: str) -> SqlStorage:
+    """The storage in a database; its tables may still be missing or old.
+
+    Args:
+        database: path of an SQLite file, or a ``postgresql+psycopg://`` URL.
+
+    Raises:
+        ValueError: the text names neither.
+        StorageUnavailable: the file cannot be used.
+    """
+    engine = make_engine(database)
+    return SqlStorage(engine, hasty=make_engine(database, lock_wait_s=0, pooled=False))
+
+
+@contextmanager
+def _held(turn: threading.Lock, patience_s: float) -> Iterator[None]:
+    if not turn.acquire(timeout=patience_s):
+        raise unavailable(None)
+    try:
+        yield
+    finally:
+        turn.release()

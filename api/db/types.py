@@ -1,0 +1,82 @@
+"""Column types that give back exactly what was put in, on both databases.
+
+SQLite keeps `NUMERIC` as binary floating point and drops time zones, so neither
+is used: decimals are stored as whole multiples of a power of ten, and times are
+stored in UTC and come back aware.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from decimal import Decimal
+
+from sqlalchemy import BigInteger, DateTime, Dialect, Integer
+from sqlalchemy.types import TypeDecorator
+
+LARGEST = 2**63 - 1
+
+Identity64 = BigInteger().with_variant(Integer(), "sqlite")
+"""A row id: SQLite only hands out ids itself for a column called INTEGER."""
+
+
+class ScaledDecimal(TypeDecorator[Decimal]):
+    """A decimal with a fixed number of places, kept as a BIGINT.
+
+    Sorting and adding work in the database. A value with more places than the
+    column has is refused, never rounded.
+    """
+
+    impl = BigInteger
+    cache_ok = True
+
+    def __init__(self, scale: int) -> None:
+        super().__init__()
+        self.scale = scale
+
+    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> int | None:
+        """The whole multiple of 10^−scale. Raises ValueError where there is none."""
+        del dialect
+        if value is None:
+            return None
+        if not isinstance(value, Decimal) or not value.is_finite():
+            raise ValueError(f"{value!r} is not a finite Decimal")
+        above, below = value.as_integer_ratio()  # exact, whatever the context
+        scaled, rest = divmod(above * int(10**self.scale), below)
+        if rest or abs(scaled) > LARGEST:
+            raise ValueError(f"{value} does not fit {self.scale} decimal places")
+        return scaled
+
+    def process_result_value(
+        self, value: int | None, dialect: Dialect
+    ) -> Decimal | None:
+        """The decimal, with all its places."""
+        del dialect
+        return None if value is None else Decimal(f"{value}E-{self.scale}")
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """An instant: goes in with any offset, comes back in UTC."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(
+        self, value: datetime | None, dialect: Dialect
+    ) -> datetime | None:
+        """The instant in UTC. Raises ValueError for a time without an offset."""
+        if value is None:
+            return None
+        if value.utcoffset() is None:
+            raise ValueError(f"{value} has no offset from UTC")
+        utc = value.astimezone(UTC)
+        return utc.replace(tzinfo=None) if dialect.name == "sqlite" else utc
+
+    def process_result_value(
+        self, value: datetime | None, dialect: Dialect
+    ) -> datetime | None:
+        """The instant, aware and in UTC."""
+        if value is None:
+            return None
+        if dialect.name == "sqlite":
+            return value.replace(tzinfo=UTC)
+        return value.astimezone(UTC)
