@@ -19,7 +19,10 @@ from pricing.price_book.bench import (
     Stage,
     Tool,
 )
+from pricing.price_book.bench_reading import mean_chance
 from pricing.price_book.book import PriceBook
+from pricing.price_book.diff import Change, diff
+from pricing.price_book.reading import read_price_book
 from pricing.price_book.selling import (
     FEE_BASES,
     LINE_KINDS,
@@ -35,6 +38,7 @@ from pricing.price_book.selling import (
     Shipping,
     Tax,
 )
+from pricing.price_book.writing import document
 
 __all__ = [
     "BASES",
@@ -47,6 +51,7 @@ __all__ = [
     "Basis",
     "Calibration",
     "Chance",
+    "Change",
     "Channel",
     "CoinBuying",
     "Consumable",
@@ -68,4 +73,8 @@ __all__ = [
     "Stage",
     "Tax",
     "Tool",
+    "diff",
+    "document",
+    "mean_chance",
+    "read_price_book",
 ]
