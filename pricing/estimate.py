@@ -21,6 +21,7 @@ from pricing.forming import FormingPlan, Shaping, plan_forming
 from pricing.margin import BreakEven, OnPaid, break_even, margin_on_paid
 from pricing.metal_line import MetalLine
 from pricing.order_risk import order_risk
+from pricing.own_coin import OwnCoinRisk, own_coin_risk
 from pricing.price import PriceDecision, SaleTerms, decide_price
 from pricing.price_book import Channel, Policy, PriceBook
 from pricing.recovery import expected_masses_g, recovered
@@ -61,9 +62,15 @@ class Estimate:
     risk: Risk | None
 
     @property
-    def chance_coin_lost(self) -> Decimal:
-        """Chance that one start does not end good, quantised to 1e-9."""
-        return 1 - self.spoilage.chance_good
+    def own_coin(self) -> OwnCoinRisk | None:
+        """What a customer who brings the coin has to know; None otherwise."""
+        if self.wish.own_coin is None:
+            return None
+        return own_coin_risk(
+            self.spoilage.chance_good,
+            self.wish.own_coin.compensation,
+            currency=self.currency,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
