@@ -1,0 +1,183 @@
+"""The walk of one request through a declared operation.
+
+These are its steps, and each may refuse it:
+
+1. the key and its scope (401, 403), then the Accept header (406);
+2. the values in the path (404) and in the query (400, 422);
+3. the handler, which may look up what is addressed (404), ask for the version
+   to be named (428, 412), read the body (400, 413, 415, 422) and call a service;
+4. the answer, written by the schema declared for its status.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any, Protocol
+
+from flask import Flask, Response, g, request
+from marshmallow import ValidationError
+from werkzeug.exceptions import NotFound
+
+from api import preconditions, security
+from api.endpoint import Call, Operation, PageRoute, Reply, Routes
+from api.errors import Refused, invalid, parameter_errors
+from api.ports import KeyRecord
+from api.problems import NOT_ACCEPTABLE, REPEATED_PARAMETER
+from api.schemas.document import Document
+from api.security import Scope
+
+
+class ScopeMissing(RuntimeError):
+    """A route that nobody decided who may use; the program does not start."""
+
+
+class Services(Protocol):
+    """What every request needs, whatever else the services offer."""
+
+    @property
+    def keys(self) -> security.KeyCheck:
+        """Knows a key from its token."""
+        ...
+
+
+def register(app: Flask, routes: Routes, services: Services) -> None:
+    """Let ``app`` answer the operations and pages of ``routes`` from ``services``."""
+    for operation in routes.operations:
+        endpoint = _Endpoint(operation, services)
+        app.add_url_rule(
+            operation.rule, operation.name, endpoint, methods=[operation.method]
+        )
+    for page in routes.pages:
+        guarded = _GuardedPage(page, services)
+        app.add_url_rule(page.rule, page.name, guarded, methods=["GET"])
+
+
+class _GuardedPage:
+    def __init__(self, page: PageRoute, services: Services) -> None:
+        self.scope = page.scope
+        self._handler = page.handler
+        self._services = services
+
+    def __call__(self, **path: Any) -> Response | str:
+        _known_caller(self.scope, self._services)
+        return self._handler(**path)
+
+
+class _Endpoint:
+    def __init__(self, operation: Operation, services: Services) -> None:
+        self.scope = operation.scope
+        self._operation = operation
+        self._services = services
+        self._first_status = next(iter(operation.answers))
+
+    def __call__(self, **path: Any) -> Response:
+        operation = self._operation
+        key = _known_caller(self.scope, self._services)
+        _check_accept()
+        call = Call(
+            services=self._services,
+            key=key,
+            path=_read_path(operation.path, path),
+            query=_read_query(operation.query),
+            operation=operation,
+        )
+        return self._answer(operation.handler(call))
+
+    def _answer(self, reply: Reply) -> Response:
+        status = reply.status or self._first_status
+        schema = self._operation.answers[status]
+        if (
+            reply.etag
+            and request.method in {"GET", "HEAD"}
+            and preconditions.unchanged(
+                request.headers.get("If-None-Match"), reply.etag
+            )
+        ):
+            answer = Response(status=304)
+        elif schema is None:
+            answer = Response(status=status)
+        else:
+            answer = Response(
+                _json(schema.dump(reply.value)), status, mimetype="application/json"
+            )
+        if reply.etag:
+            answer.headers["ETag"] = reply.etag
+        answer.headers.update(reply.headers)
+        return answer
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def _known_caller(scope: Scope | None, services: Services) -> KeyRecord | None:
+    if scope is None:
+        raise ScopeMissing
+    key = security.authorise(scope, services.keys)
+    g.key_id = key.id if key else None
+    return key
+
+
+def _check_accept() -> None:
+    accept = request.headers.get("Accept")
+    if accept and accept != "*/*" and not request.accept_mimetypes.accept_json:
+        raise Refused(NOT_ACCEPTABLE, "The answer is application/json.")
+
+
+def _read_path(schema: Document | None, values: dict[str, Any]) -> Mapping[str, Any]:
+    if schema is None:
+        return values
+    try:
+        loaded: Mapping[str, Any] = schema.load(values)
+    except ValidationError:
+        raise NotFound from None  # a name that cannot exist names nothing
+    return loaded
+
+
+def _read_query(schema: Document | None) -> Mapping[str, Any]:
+    given = request.args
+    if not given and schema is None:
+        return {}
+    repeated = [name for name, values in given.lists() if len(values) > 1]
+    if repeated:
+        raise Refused(
+            REPEATED_PARAMETER,
+            REPEATED_PARAMETER.meaning,
+            errors=tuple(
+                {"detail": "this is given more than once", "parameter": name}
+                for name in repeated
+            ),
+        )
+    try:
+        loaded: Mapping[str, Any] = (schema or _NO_QUERY).load(given.to_dict())
+    except ValidationError as error:
+        raise invalid(parameter_errors(error)) from None
+    return loaded
+
+
+class _NoQuery(Document):
+    """Takes no parameter."""
+
+
+_NO_QUERY = _NoQuery()
+
+
+def check_scopes(app: Flask) -> None:
+    """Let no route pass that nobody declared a scope for.
+
+    Raises:
+        ScopeMissing: naming every such route.
+    """
+    bare = [
+        str(rule)
+        for rule in app.url_map.iter_rules()
+        if not isinstance(
+            getattr(app.view_functions[rule.endpoint], "scope", None), Scope
+        )
+    ]
+    if bare:
+        raise ScopeMissing(
+            f"no scope is declared for {', '.join(sorted(bare))}; "
+            "declare the route with Routes.operation or Routes.page"
+        )

@@ -1,0 +1,83 @@
+"""One identity and one log line for each request.
+
+A line is a JSON object, so that no name or path can break it in two or colour
+a terminal. It holds no query, no header, no key and no figure.
+
+References:
+    [1] W3C Trace Context, traceparent: version-trace-parent-flags in lower-case
+        hex, all-zero ids invalid; a malformed one starts a new trace.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import re
+import secrets
+import time
+import traceback
+
+from flask import Flask, Response, g, request
+
+_LOG = logging.getLogger("api.requests")
+_TRACEPARENT = re.compile(
+    r"(?:00-(?P<first>[0-9a-f]{32})-[0-9a-f]{16}-[0-9a-f]{2}"
+    r"|(?!00|ff)[0-9a-f]{2}-(?P<later>[0-9a-f]{32})-[0-9a-f]{16}-[0-9a-f]{2}(?:-.*)?)",
+    re.ASCII,
+)
+
+
+def trace_id(traceparent: str) -> str | None:
+    """The trace id of a traceparent header, None if it is not a valid one.
+
+    >>> trace_id("00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01")
+    '4bf92f3577b34da6a3ce929d0e0e4736'
+    >>> trace_id("00-00000000000000000000000000000000-00f067aa0ba902b7-01")
+    """
+    found = _TRACEPARENT.fullmatch(traceparent)
+    if found is None:
+        return None
+    trace = found["first"] or found["later"]
+    parent = traceparent[36:52]
+    return trace if trace.strip("0") and parent.strip("0") else None
+
+
+def request_id() -> str:
+    """The id of the request being answered: its trace id, or a new one."""
+    if "request_id" not in g:
+        given = trace_id(request.headers.get("traceparent", ""))
+        g.request_id = given or secrets.token_hex(16)
+    return str(g.request_id)
+
+
+def log_failure(error: Exception) -> None:
+    """Log an unexpected exception with its trace, on one line."""
+    trace = "".join(traceback.format_exception(error))
+    line = {"event": "failure", "request": request_id(), "trace": trace}
+    _LOG.error(json.dumps(line))
+
+
+def install(app: Flask) -> None:
+    """Give every request of ``app`` an id and a log line."""
+    app.before_request(_begin)
+    app.after_request(_finish)
+
+
+def _begin() -> None:
+    g.began = time.perf_counter()
+
+
+def _finish(response: Response) -> Response:
+    response.headers["X-Request-Id"] = request_id()
+    if _LOG.isEnabledFor(logging.INFO):
+        line = {
+            "event": "request",
+            "method": request.method,
+            "path": request.path[:200],
+            "status": response.status_code,
+            "milliseconds": int((time.perf_counter() - g.began) * 1000),
+            "request": request_id(),
+            "key": g.get("key_id"),
+        }
+        _LOG.info(json.dumps(line))
+    return response

@@ -1,0 +1,1 @@
+"""The documents of the wire: what is read strictly and written exactly."""
