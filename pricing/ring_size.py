@@ -36,7 +36,6 @@ PI = Decimal("3.14159265358979323846264338327950288419716939937510")
 """The first 50 decimals of π [6]."""
 
 _Reader = Callable[[str], Decimal | None]
-
 SMALLEST_US = ZERO
 LARGEST_US = Decimal(24)
 ISO_MARKS = range(41, 77)
@@ -58,7 +57,7 @@ _TYPED = str.maketrans(
     | {"⅝": " 5/8", "⅞": " 7/8", "⁄": "/"}
 )
 _FRACTION = re.compile(r"(?:([0-9]{1,2})[ -])?([1-7])/([248])", re.ASCII)
-_UK = re.compile(r"([A-Z])(?:\+?([1-9][0-9]?))?(1/2)?", re.ASCII | re.IGNORECASE)
+_UK = re.compile(r"(?:([A-Y])|Z(?:\+?([1-9][0-9]?))?)(1/2)?", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,19 +148,19 @@ def ring_size(system: str, size: str) -> RingSize:
     >>> ring_size("us", "9½").inside_diameter_mm
     Decimal('19.35480')
     """
-    scale = _SCALES.get(system)
-    if scale is None:
+    if system not in _SCALES:
         raise InvalidInput(
             f"ring size system '{system[:40]}' is not known; use one of "
             f"{', '.join(SYSTEMS)}, such as us",
             path=("size", "system"),
         )
+    name, allowed, read = _SCALES[system]
     text = " ".join(size.translate(_TYPED).split())
     with arithmetic():
-        diameter = scale.read(text)
+        diameter = read(text)
     if diameter is None:
         raise InvalidInput(
-            f"'{size[:40]}' is not a {scale.name}; write {scale.allowed}", path=_SIZE
+            f"'{size[:40]}' is not a {name}; write {allowed}", path=_SIZE
         )
     return _within_bounds(RingSize(diameter, system, size.strip()))
 
@@ -197,15 +196,6 @@ def us_number(inside_diameter_mm: Decimal) -> Decimal:
     """
     with arithmetic():
         return (inside_diameter_mm / MM_PER_INCH - _US_ZERO_IN) / _US_STEP_IN
-
-
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    """How one system is read: text to inside diameter [mm], None if it is no size."""
-
-    name: str
-    allowed: str
-    read: _Reader
 
 
 def _within_bounds(size: RingSize) -> RingSize:
@@ -264,47 +254,44 @@ def _numeric(diameter: Callable[[Decimal], Decimal | None]) -> _Reader:
 
 
 def _read_uk(text: str) -> Decimal | None:
-    written = _UK.fullmatch(text.replace(" ", ""))
+    compact = text.replace(" ", "")
+    written = _UK.fullmatch(compact.upper() if compact.isascii() else "")
     if not written:
         return None
     letter, beyond, half = written.groups()
-    if beyond and letter.upper() != "Z":
-        return None
-    letters = _LETTERS.index(letter.upper()) + int(beyond or 0)
-    return (_UK_A_MM + _UK_HALF_MM * (2 * letters + (1 if half else 0))) / PI
+    halves = 2 * (_LETTERS.index(letter or "Z") + int(beyond or 0)) + bool(half)
+    return (_UK_A_MM + _UK_HALF_MM * halves) / PI
 
 
-_SCALES: Mapping[str, _Scale] = MappingProxyType(
+_SCALES: Mapping[str, tuple[str, str, _Reader]] = MappingProxyType(
     {
-        "us": _Scale(
+        "us": (
             "US size",
             "a number, such as 10, 9.5 or 9 1/2",
             _numeric(inside_diameter_mm),
         ),
-        "uk": _Scale(
+        "uk": (
             "UK size",
             "a letter A to Z or Z+1 and on, and maybe 1/2, such as T, T 1/2 or Z+1",
             _read_uk,
         ),
-        "iso": _Scale(
+        "iso": (
             "mark of ISO 8653",
             "a whole number from 41 to 76, such as 62, or use circumference_mm",
             _numeric(lambda n: n / PI if n in ISO_MARKS else None),
         ),
-        "jp": _Scale(
+        "jp": (
             "Japanese size",
             "a whole number from 1 to 55, such as 21",
             _numeric(lambda n: _JP_ONE_MM + (n - 1) / 3 if n in _FROM_ONE else None),
         ),
-        "ch": _Scale(
+        "ch": (
             "Swiss size",
             "the inside circumference in mm less 40, 0 or more, such as 22",
             _numeric(lambda n: (n + _CH_LESS_MM) / PI if n >= ZERO else None),
         ),
-        "diameter_mm": _Scale(
-            "length", "the inside diameter in mm, such as 19.76", _number
-        ),
-        "circumference_mm": _Scale(
+        "diameter_mm": ("length", "the inside diameter in mm, such as 19.76", _number),
+        "circumference_mm": (
             "length",
             "the inside circumference in mm, such as 62.1",
             _numeric(lambda n: n / PI),
