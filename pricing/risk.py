@@ -103,7 +103,7 @@ class Risk:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Route:
-    """A route in arrays; ``end_*`` by the number of stages a piece came to."""
+    """A route in arrays; ``end_scrapped`` by the number of stages a piece came to."""
 
     scrap: Floats
     leave: Floats
