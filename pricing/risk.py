@@ -147,8 +147,8 @@ def simulate(  # noqa: PLR0913 - two of the six have defaults that nearly all ke
         good: pieces ordered [pieces].
         proceeds: what the whole order earns when every piece is delivered: net
             goods and shipping, less fees and shipping paid [currency].
-        seed: of the random numbers, from 0.
-        orders: how many to simulate, at least 2.
+        seed: of the random numbers, from 0 [whole number].
+        orders: how many to simulate, at least 2 [orders].
 
     Raises:
         InvalidInput: a count or seed out of range, costs that do not fit the
