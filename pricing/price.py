@@ -153,7 +153,7 @@ def decide_price(
     # A price that meets all the rules meets each, so it is no lower than any of
     # their own least prices: nothing is skipped by starting at the highest.
     start = max((check.least_unit for check in checks), default=grid.first)
-    taken = _walk_up(rules, order, start=start, step=grid.step)
+    taken = _walk_up(rules, order, start=start, grid=grid)
     return PriceDecision(
         sale=sale_of(order, taken),
         bound_by=_bound_by(rules, order, unit=taken.unit, grid=grid),
@@ -184,7 +184,7 @@ def _least_unit(rule: Rule, order: Order, grid: _Grid, trend: Trend) -> Decimal:
     lowest = -(start + slack) / (share * order.terms.quantity)
     unit = grid.at_least(lowest)
     if unit <= HIGHEST_PRICE:
-        unit = _walk_up((rule,), order, start=unit, step=grid.step).unit
+        unit = _walk_up((rule,), order, start=unit, grid=grid).unit
     if unit > HIGHEST_PRICE:
         raise NoPossiblePrice(
             f"no price up to {HIGHEST_PRICE} meets {rule.name} ({rule.needed}); "
@@ -195,17 +195,24 @@ def _least_unit(rule: Rule, order: Order, grid: _Grid, trend: Trend) -> Decimal:
 
 
 def _walk_up(
-    rules: Iterable[Rule], order: Order, *, start: Decimal, step: Decimal
+    rules: Iterable[Rule], order: Order, *, start: Decimal, grid: _Grid
 ) -> Taken:
+    """The first price from ``start`` on at which every rule holds.
+
+    A failing rule lacks some amount and gains at most ``steepest`` for each unit
+    of goods, so it fails at every price nearer than amount ÷ steepest as well. (This
+    needs tax and fee rates that are not negative, as in every price book.)
+    """
     taken = order.taken(start)
-    while _failing(rules, taken) is not None:
-        taken = order.taken(taken.unit + step)
+    while (rule := _failing(rules, taken)) is not None:
+        goods = rule.missing(taken) / rule.steepest
+        taken = order.taken(grid.at_least(taken.unit + goods / order.terms.quantity))
     return taken
 
 
 def _failing(rules: Iterable[Rule], taken: Taken) -> Rule | None:
     for rule in rules:
-        if not rule.holds(taken):
+        if rule.missing(taken) > ZERO:
             return rule
     return None
 
@@ -250,13 +257,13 @@ def _headroom(
     if share < LEAST_SHARE or unit <= ZERO:
         return ZERO
     # The floor holds at every price where share × goods + start ≥ slack: from
-    # ``sure`` upwards there is nothing to try. The walk goes down from there.
-    sure = grid_ceiling(
-        (slack - start) / (share * order.terms.quantity), order.minor, ZERO
-    )
-    if unit < sure and not rule.holds(order.taken(unit)):
-        return ZERO
-    lowest = min(unit, max(sure, ZERO))
-    while lowest > ZERO and rule.holds(order.taken(lowest - order.minor)):
-        lowest -= order.minor
+    # ``sure`` upwards there is nothing to try. From there it goes down as far as
+    # the spare margin lasts at the steepest fall, until one step more fails.
+    quantity, minor = order.terms.quantity, order.minor
+    sure = grid_ceiling((slack - start) / (share * quantity), minor, ZERO)
+    lowest, taken = unit, order.taken(min(unit, max(sure, ZERO)))
+    while lowest > ZERO and (missing := rule.missing(taken)) <= ZERO:
+        spared = taken.unit + missing / (rule.steepest * quantity)
+        lowest = max(ZERO, grid_ceiling(spared, minor, ZERO))
+        taken = order.taken(max(ZERO, lowest - minor))
     return down((unit - lowest) / unit, RATE_STEP)

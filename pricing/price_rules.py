@@ -93,14 +93,23 @@ class Rule:
     on_goods: Decimal = ZERO
     amount: Decimal = ZERO
 
-    def holds(self, taken: Taken) -> bool:
-        """Whether the rule holds, all roundings done."""
-        reached = (
-            self.on_margin * taken.margin
-            + self.on_net * taken.net
-            + self.on_goods * taken.goods
+    def missing(self, taken: Taken) -> Decimal:
+        """What the sum lacks, all roundings done [currency]; the rule holds at ≤ 0."""
+        return (
+            self.amount
+            - self.on_margin * taken.margin
+            - self.on_net * taken.net
+            - self.on_goods * taken.goods
         )
-        return reached >= self.amount
+
+    @property
+    def steepest(self) -> Decimal:
+        """The most the sum gains, roundings and all, for one unit of goods [1].
+
+        Net gains no more than goods, since the rounded tax does not fall, and
+        margin no more than net, since no rounded fee falls.
+        """
+        return self.on_margin + self.on_net + self.on_goods
 
     def line(self, trend: Trend) -> tuple[Decimal, Decimal, Decimal]:
         """The sum less the amount as share × goods + start, give or take slack.
