@@ -30,7 +30,14 @@ MAY_IMPORT = {
     "api.schemas": ("api.schemas", *INNER),
     "api.resources": ("api.resources", *HTTP, *SERVICES),
     "api.web": ("api.web", *HTTP, *SERVICES),
-    "api.cli": ("api.cli", "api.app", "api.openapi", "api.settings", *SERVICES),
+    "api.cli": (
+        "api.schemas",
+        "api.cli",
+        "api.app",
+        "api.openapi",
+        "api.settings",
+        *SERVICES,
+    ),
     "api.db": ("api.db", *PORTS),
     "api.feeds": ("api.feeds", *PORTS),
     "api.hooks": ("api.hooks", *PORTS),
@@ -49,7 +56,7 @@ NOT_FOR = {
     "api.schemas": ("flask", "sqlalchemy", "werkzeug", "click"),
     "api.resources": ("sqlalchemy", "click"),
     "api.db": ("flask", "werkzeug", "click", "marshmallow"),
-    "api.cli": ("flask", "sqlalchemy", "marshmallow"),
+    "api.cli": ("api.schemas", "flask", "sqlalchemy", "marshmallow"),
 }
 ALLOWED_OUTSIDE = {"numpy", "scipy.special"}
 OURS = ("pricing", "api", "tests", "demo")

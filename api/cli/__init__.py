@@ -1,0 +1,43 @@
+"""The command line. A command's module is imported when that command is called.
+
+Nothing is imported here that the asked-for command does not need, so that help,
+version and shell completion answer at once.
+"""
+
+from __future__ import annotations
+
+from api.cli.lazy import LazyGroup
+
+COMMANDS = {
+    "estimate": ("api.cli.estimate:estimate", "Price a ring from a coin and a size."),
+    "spot": ("api.cli.spot:spot", "Enter and show the price of silver."),
+    "book": ("api.cli.book:book", "Load, show and compare the price book."),
+    "coins": ("api.cli.coins:coins", "List coin types and their figures."),
+    "key": ("api.cli.key:key", "Create access keys for the API."),
+    "serve": (
+        "api.cli.serve:serve",
+        "Serve the API on this machine until interrupted.",
+    ),
+    "openapi": (
+        "api.cli.openapi:openapi",
+        "Write the description of the API (OpenAPI 3.1).",
+    ),
+    "db": ("api.cli.db:db", "Look after the database."),
+}
+
+main = LazyGroup(
+    "fineweight",
+    lazy=COMMANDS,
+    help="Price rings made from silver coins.",
+    epilog="""\b
+Examples:
+  fineweight book load workshop.toml
+  fineweight spot set 27.50
+  fineweight estimate at_50s_1959_1973 10
+\b
+The database comes from --database or FINEWEIGHT_DATABASE; else it is one file
+in your user data folder.
+\b
+Exit codes: 0 ok, 1 failed, 2 usage, 3 a check found something,
+4 spot price stale or missing, 5 conflict, 130 interrupted.""",
+)

@@ -1,0 +1,146 @@
+"""Commands run in this process against services that live in memory."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from decimal import Decimal
+from types import SimpleNamespace
+
+import pytest
+from click.testing import CliRunner
+
+from api.cli import main
+from api.ports import (
+    KeyRecord,
+    NotFound,
+    PreconditionFailed,
+    SpotEntry,
+    SpotUnavailable,
+    StoredCoin,
+)
+from pricing.catalogue import catalogue, catalogue_coin
+from pricing.price_book import read_price_book
+from pricing.spot import Spot
+
+NOON = datetime(2026, 12, 1, 12, tzinfo=UTC)
+BOOK = """\
+title = "Bench of Ada"
+currency = "EUR"
+timezone = "Europe/Vienna"
+[labour]
+rate_per_hour = "32.00"
+overhead_per_hour = 9.50
+[[stages]]
+key = "fold"
+title = "Fold"
+minutes = "8"
+removes = "slug"
+[[channels]]
+key = "own_shop"
+[[policies]]
+key = "retail"
+target_margin = "0.35"
+"""
+
+
+class Books:
+    def __init__(self):
+        self.kept = []
+
+    def current(self):
+        if not self.kept:
+            raise NotFound("no price book yet; load one: fineweight book load FILE")
+        return self.kept[-1]
+
+    def version(self, number):
+        if not 0 < number <= len(self.kept):
+            raise NotFound(f"there is no version {number} of the price book")
+        return self.kept[number - 1]
+
+    def replace(self, document, *, expected, note=""):
+        current = len(self.kept) or None
+        if expected != current:
+            raise PreconditionFailed("the price book has changed", current=current)
+        self.note = note
+        self.kept.append(read_price_book(document, version=len(self.kept) + 1))
+        return self.kept[-1]
+
+
+class Coins:
+    def list(self):
+        return tuple(
+            StoredCoin(coin=c, origin="catalogue") for c in catalogue().values()
+        )
+
+    def get(self, key):
+        return StoredCoin(coin=catalogue_coin(key), origin="catalogue")
+
+
+class SpotPrices:
+    def __init__(self):
+        self.kept = []
+
+    def enter(self, metal, price, currency, **more):
+        self.kept.append(
+            SpotEntry(
+                id=len(self.kept) + 1, metal=metal, price=price, currency=currency,
+                as_of=NOON, source="manual", **more,
+            )
+        )  # fmt: skip
+        return self.kept[-1]
+
+    def current(self, metal="XAG"):
+        if not self.kept:
+            raise SpotUnavailable("no spot price; enter one: fineweight spot set 27.50")
+        newest = self.kept[-1]
+        return Spot(
+            metal=metal, price=newest.price, currency=newest.currency, as_of=NOON,
+            source=newest.source, age_hours=Decimal("1.5"),
+        )  # fmt: skip
+
+    def history(self, metal, *, limit, before):
+        assert (metal, before) == ("XAG", None)
+        return tuple(reversed(self.kept))[:limit]
+
+
+class Keys:
+    def __init__(self):
+        self.kept = []
+
+    def create(self, scope, label):
+        record = KeyRecord(id="00ff", scope=scope, label=label, created_at=NOON)
+        self.kept.append(record)
+        return record, f"fw_{scope}_00ff_secret"
+
+    def list(self):
+        return tuple(self.kept)
+
+    def revoke_all(self):
+        self.kept = [replace(record, revoked_at=NOON) for record in self.kept]
+
+
+@pytest.fixture
+def services():
+    return SimpleNamespace(
+        price_books=Books(), coins=Coins(), spot_prices=SpotPrices(), keys=Keys()
+    )
+
+
+@pytest.fixture
+def run(services, monkeypatch):
+    monkeypatch.delenv("FINEWEIGHT_DATABASE", raising=False)
+
+    def run(*arguments, **more):
+        return CliRunner().invoke(
+            main, [str(each) for each in arguments], obj=services, **more
+        )
+
+    return run
+
+
+@pytest.fixture
+def book_file(tmp_path):
+    file = tmp_path / "my book.toml"
+    file.write_text(BOOK, "utf-8")
+    return file
