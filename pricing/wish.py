@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from pricing.errors import InvalidInput
+from pricing.errors import InvalidInput, Path
 from pricing.money import ZERO
 from pricing.ring_size import RingSize
 
@@ -15,9 +15,23 @@ INCLUDES = ("risk",)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnCoin:
-    """A coin the customer brings; ``compensation`` is owed if it is lost [currency]."""
+    """A coin the customer brings; ``compensation`` is owed if it is lost [currency].
+
+    Raises:
+        InvalidInput: a negative compensation.
+    """
 
     compensation: Decimal = ZERO
+
+    def __post_init__(self) -> None:
+        _refuse_negative(self.compensation, ("own_coin", "compensation"))
+
+
+def _refuse_negative(amount: Decimal, path: Path) -> None:
+    if amount < 0:
+        raise InvalidInput(
+            f"{path[-1]} {amount} is negative; give an amount of 0 or more", path=path
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +79,8 @@ class Wish:
                 "0.95 means 95 times in 100",
                 path=("confidence",),
             )
+        if self.coin_paid is not None:
+            _refuse_negative(self.coin_paid, ("coin_paid",))
         self._refuse_not_positive()
 
     def _refuse_not_positive(self) -> None:
