@@ -9,6 +9,7 @@ from sqlalchemy import Connection, select, update
 from api.db.tables import revisions
 from api.ports import Part, Revisions
 
+LARGEST = 2**31 - 1
 COUNTERS = select(revisions.c.name, revisions.c.revision)
 
 
@@ -31,6 +32,8 @@ class RevisionRepository:
 
     def bump(self, part: Part, *, expected: int | None = None) -> int | None:
         """Count one change and return the new count; None if not at ``expected``."""
+        if expected is not None and not 0 <= expected <= LARGEST:
+            return None  # no counter is there, and the column would not take it
         counted = revisions.c.revision
         change = update(revisions).where(revisions.c.name == part)
         if expected is not None:
