@@ -6,6 +6,7 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import fields, replace
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any, Literal
 
 from pricing.coin import (
@@ -38,6 +39,7 @@ MOST_REMARK = 1000
 
 Nickel = Literal["none", "possible", "present"]
 _NICKEL: tuple[Nickel, ...] = ("none", "possible", "present")
+_NO_ALLOY: Mapping[str, Decimal] = MappingProxyType({})
 _BY_ELEMENT = figures_by(tuple(ELEMENT_DENSITY_G_CM3), ALLOY_PERMILLE)
 _UNPRINTABLE = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
@@ -115,7 +117,7 @@ def _published(table: Fields) -> Coin:
         diameter_mm=table.decimal("diameter_mm", DIAMETER_MM),
         rim_thickness_mm=table.optional_decimal("rim_thickness_mm", THICKNESS_MM),
         composition=table.text("composition", default=""),
-        alloy=tuple(table.table("alloy", _BY_ELEMENT, default={}).items()),
+        alloy=tuple(table.table("alloy", _BY_ELEMENT, default=_NO_ALLOY).items()),
         nickel=table.choice("nickel", _NICKEL, default="none"),
         published_fine_ozt=table.optional_decimal("published_fine_ozt", FINE_OZT),
         provenance=_provenance(table),
