@@ -39,15 +39,21 @@ class CoinCost:
     line: MetalLine
     melt_words: str
 
+    def at(self, spot: Spot | None) -> Decimal:
+        """Cost of one coin at a spot [currency/ozt], unrounded [currency]."""
+        return self.line.at(spot.price if spot else money.ZERO)
+
     def how(self, spot: Spot | None) -> str:
         """The arithmetic in one line, at a spot [currency/ozt]."""
         paid = f"{self.paid} paid"
         if self.basis == "paid" or spot is None:
-            return paid
+            return "paid"
         melt = f"{self.melt_words} × {spot.price}"
-        melt += f" + {money.percent(self.premium)}" if self.premium else ""
+        if self.premium:
+            sign = "+" if self.premium > 0 else "−"
+            melt += f" {sign} {money.percent(abs(self.premium))}"
         melt += f" + {self.extra}" if self.extra else ""
-        return melt if self.basis == "melt" else f"the greater of {paid} and {melt}"
+        return melt if self.basis == "melt" else f"the greater of {paid} and ({melt})"
 
 
 def coin_cost(coin: Coin, buying: CoinBuying, *, mass_g: Decimal) -> CoinCost:
@@ -108,8 +114,11 @@ def _basis(coin: Coin, buying: CoinBuying) -> Basis:
         return "paid"
     if coin.basis is not None:
         return coin.basis
-    # An amount given for this very coin means it is bought for that amount.
-    return "paid" if coin.paid is not None else buying.basis
+    # An amount given for this very coin means it is bought for that amount, unless
+    # the book compares what is paid with melt anyway.
+    if coin.paid is not None and buying.basis == "melt":
+        return "paid"
+    return buying.basis
 
 
 def _line(basis: Basis, melt: MetalLine, paid: Decimal | None) -> MetalLine:

@@ -17,7 +17,6 @@ from types import MappingProxyType
 
 from pricing import money
 from pricing.bench_lines import Yielded, bench_lines, extra_lines
-from pricing.coin import Coin
 from pricing.coin_cost import CoinCost
 from pricing.cost_line import ExactLine
 from pricing.metal_line import MetalLine
@@ -147,14 +146,14 @@ class SpotFreeSheet:
         return start, sum(back, money.ZERO)
 
 
-def open_sheet(ingredients: Ingredients, coin: Coin) -> SpotFreeSheet:
+def open_sheet(ingredients: Ingredients) -> SpotFreeSheet:
     """All cost lines of one good piece against spot."""
     yielded, bench = bench_lines(
         ingredients.book, ingredients.work, ingredients.spoilage
     )
     extras = tuple(extra_lines(ingredients.book, ingredients.extras))
     before = [
-        _coin_line(ingredients, coin),
+        _coin_line(ingredients),
         *bench,
         *extras,
         *_packaging(ingredients.channel),
@@ -176,7 +175,7 @@ def _total(lines: Iterable[ExactLine]) -> MetalLine:
     return reduce(add, (x.line for x in lines), MetalLine.constant(money.ZERO))
 
 
-def _coin_line(parts: Ingredients, coin: Coin) -> ExactLine:
+def _coin_line(parts: Ingredients) -> ExactLine:
     starts = parts.spoilage.starts_per_good
     if parts.coin is None:
         return _compensation(parts, starts)
@@ -184,9 +183,10 @@ def _coin_line(parts: Ingredients, coin: Coin) -> ExactLine:
     coins = money.shown(starts, money.RATE_STEP)
 
     def how(spot: Spot | None) -> str:
-        return f"{cost.how(spot)}, × {coins} coins for a good ring"
+        each = money.amount(cost.at(spot), parts.book.currency)
+        return f"{cost.how(spot)} = {each} a coin × {coins} coins for a good ring"
 
-    return ExactLine("coin", coin.label, cost.line.scaled(starts), how)
+    return ExactLine("coin", "Coin", cost.line.scaled(starts), how)
 
 
 def _compensation(parts: Ingredients, starts: Decimal) -> ExactLine:
@@ -229,7 +229,7 @@ def _recovery_lines(parts: Ingredients) -> Iterator[ExactLine]:
 
         def how(spot: Spot | None, item: Recovered = item) -> str:
             words = item.how(spot) if spot else ""
-            return f"{words}, × {coins} coins for a good ring"
+            return f"{words} × {coins} coins for a good ring"
 
         credit = item.credit.scaled(starts)
         yield ExactLine("recovery", LABELS[item.kind], credit, how)

@@ -197,11 +197,13 @@ def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
             channel=channel,
             policy=policy,
             forming=forming,
-            sheet=open_sheet(parts, coin),
+            sheet=open_sheet(parts),
             cautions=cautions_for(
                 coin=coin,
                 finished_g=forming.finished_g,
-                consumables=(c.key for c in book.consumables),
+                consumables=(
+                    key for stage in parts.work for key, _ in stage.consumables
+                ),
                 own_coin=wish.own_coin is not None,
             ),
         )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from pricing import money
 from pricing.cost_sheet import SpotFreeSheet
 from pricing.forming import FormingPlan
@@ -32,11 +34,18 @@ def order_risk(
         terms: the quantity ordered [count].
         spot: price of the metal scrap is sold at [currency/ozt], or None.
     """
-    return simulate(
+    found = simulate(
         sheet.ingredients.spoilage,
         attempt_costs(sheet, plan, spot=spot),
         good=terms.quantity,
         proceeds=sale.margin + sale.cost,
+    )
+    return replace(
+        found,
+        mean=money.amount(found.mean, terms.currency),
+        low=money.amount(found.low, terms.currency),
+        median=money.amount(found.median, terms.currency),
+        high=money.amount(found.high, terms.currency),
     )
 
 

@@ -36,6 +36,15 @@ class Document(Schema):
         return value
 
 
+class Answer(Document):
+    """A document that is only written: every member is always there."""
+
+    def on_bind_field(self, field_name: str, field_obj: fields.Field[Any]) -> None:
+        """Say so in the description, where a reader relies on it."""
+        super().on_bind_field(field_name, field_obj)
+        field_obj.required = True
+
+
 class Part(fields.Nested):
     """A document inside another."""
 

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import Any
 
+from marshmallow import pre_dump
+
+from api.schemas.document import Answer
 from api.schemas.estimate_parts import (
     MOST_COUNT,
     BreakEvenDocument,
@@ -22,7 +25,6 @@ from api.schemas.estimate_parts import (
 from api.schemas.fields import (
     CurrencyText,
     DecimalText,
-    Document,
     KeyText,
     ListOf,
     Part,
@@ -32,7 +34,7 @@ from api.schemas.fields import (
 from pricing.estimate import Estimate
 
 
-class SizeDocument(Document):
+class SizeDocument(Answer):
     """The finger size as it was asked for, and as a US number."""
 
     system = Text(most=20)
@@ -40,7 +42,7 @@ class SizeDocument(Document):
     us = DecimalText()
 
 
-class WishDocument(Document):
+class WishDocument(Answer):
     """What the estimate is for."""
 
     coin = Text(most=64, allow_none=True)
@@ -52,7 +54,7 @@ class WishDocument(Document):
     extras = ListOf(KeyText(), most=20, attribute="wish.extras")
 
 
-class EstimateDocument(Document):
+class EstimateDocument(Answer):
     """A computed price with everything it stands on; nothing is stored by it."""
 
     currency = CurrencyText(attribute="currency.code")
@@ -68,6 +70,10 @@ class EstimateDocument(Document):
     own_coin = Part(OwnCoinDocument, allow_none=True)
     cautions = ListOf(Part(CautionDocument), most=40)
     risk = Part(RiskDocument, allow_none=True)
+
+    @pre_dump
+    def _arrange(self, estimate: Estimate, **_: Any) -> Any:
+        return _Sections(estimate)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,5 +141,5 @@ _DOCUMENT = EstimateDocument()
 
 def estimate_document(estimate: Estimate) -> dict[str, Any]:
     """The document of an estimate; all figures as the estimate carries them."""
-    document: dict[str, Any] = _DOCUMENT.dump(_Sections(estimate))
+    document: dict[str, Any] = _DOCUMENT.dump(estimate)
     return document

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from api.schemas.document import Answer
 from api.schemas.fields import (
     CurrencyText,
     DecimalText,
-    Document,
     KeyText,
     LengthText,
     ListOf,
@@ -23,7 +23,7 @@ from api.schemas.fields import (
 MOST_COUNT = 2**31 - 1
 
 
-class SpotDocument(Document):
+class SpotDocument(Answer):
     """The spot price an estimate stood on, from where and how old."""
 
     metal = Text(most=8)
@@ -34,7 +34,7 @@ class SpotDocument(Document):
     age_hours = DecimalText(allow_none=True)
 
 
-class FormingDocument(Document):
+class FormingDocument(Answer):
     """From coin to ring: lengths [mm], masses [g], sizes [US sizes]."""
 
     hole_mm = LengthText(attribute="hole.diameter_mm")
@@ -60,7 +60,7 @@ class FormingDocument(Document):
     dome_sizes = DecimalText()
 
 
-class StageDocument(Document):
+class StageDocument(Answer):
     """One stage: work of a visit [min], and what becomes of one start there."""
 
     stage = KeyText()
@@ -76,14 +76,14 @@ class StageDocument(Document):
     redo_to = KeyText(allow_none=True)
 
 
-class CoinsToStartDocument(Document):
+class CoinsToStartDocument(Answer):
     """Coins to start so that all pieces are good at this confidence."""
 
     confidence = DecimalText()
     coins = StrictInteger(least=1, most=MOST_COUNT)
 
 
-class SpoilageDocument(Document):
+class SpoilageDocument(Answer):
     """The route as a chain of chances."""
 
     chance_good = DecimalText()
@@ -92,7 +92,7 @@ class SpoilageDocument(Document):
     stages = ListOf(Part(StageDocument), most=200)
 
 
-class CostLineDocument(Document):
+class CostLineDocument(Answer):
     """One line of the cost sheet with the arithmetic behind it."""
 
     kind = Text(most=20)
@@ -101,7 +101,7 @@ class CostLineDocument(Document):
     how = Text(most=400)
 
 
-class CostDocument(Document):
+class CostDocument(Answer):
     """The cost of one good piece; the lines add up to it."""
 
     lines = ListOf(Part(CostLineDocument), most=1000)
@@ -114,7 +114,7 @@ class CostDocument(Document):
     slope_per_spot = DecimalText()
 
 
-class FeeDocument(Document):
+class FeeDocument(Answer):
     """One fee of the channel."""
 
     label = Text(most=200)
@@ -122,7 +122,7 @@ class FeeDocument(Document):
     how = Text(most=200)
 
 
-class RuleDocument(Document):
+class RuleDocument(Answer):
     """One rule of the policy and the least unit price that meets it alone."""
 
     name = Text(most=20)
@@ -130,7 +130,7 @@ class RuleDocument(Document):
     least_unit = MoneyText()
 
 
-class PriceDocument(Document):
+class PriceDocument(Answer):
     """The price of a piece and of the order, and what is taken from it."""
 
     unit = MoneyText(attribute="sale.unit")
@@ -148,7 +148,7 @@ class PriceDocument(Document):
     rules = ListOf(Part(RuleDocument), most=5)
 
 
-class OnPaidDocument(Document):
+class OnPaidDocument(Answer):
     """The margin if each coin cost what was really paid for it."""
 
     paid = MoneyText()
@@ -156,7 +156,7 @@ class OnPaidDocument(Document):
     rate = DecimalText(attribute="margin_rate", allow_none=True)
 
 
-class MarginDocument(Document):
+class MarginDocument(Answer):
     """What is left of the order once its cost, fees and shipping are paid."""
 
     amount = MoneyText(attribute="price.sale.margin")
@@ -169,7 +169,7 @@ class MarginDocument(Document):
     on_paid = Part(OnPaidDocument, allow_none=True)
 
 
-class BreakEvenDocument(Document):
+class BreakEvenDocument(Answer):
     """Spots at which the margin is at the floor, or gone [currency/ozt]."""
 
     spot_at_floor = DecimalText(allow_none=True)
@@ -178,7 +178,7 @@ class BreakEvenDocument(Document):
     spot_at_zero_below = DecimalText(allow_none=True)
 
 
-class CautionDocument(Document):
+class CautionDocument(Answer):
     """Something to know about law, safety or the figures."""
 
     code = Text(most=60)
@@ -188,7 +188,7 @@ class CautionDocument(Document):
     looked_up = StrictBoolean()
 
 
-class OwnCoinDocument(Document):
+class OwnCoinDocument(Answer):
     """A coin the customer brought: it cannot be replaced."""
 
     compensation = MoneyText()
@@ -196,7 +196,7 @@ class OwnCoinDocument(Document):
     text = Text(most=400)
 
 
-class RiskDocument(Document):
+class RiskDocument(Answer):
     """A seeded simulation of the order: cost of 5, 50 and 95 in 100 orders."""
 
     orders = StrictInteger(least=1, most=MOST_COUNT)

@@ -1,0 +1,58 @@
+"""Estimates: a computed price with everything it stands on; nothing is stored."""
+
+from __future__ import annotations
+
+from api.endpoint import Call, Examples, Reply, Routes
+from api.problems import (
+    NO_POSSIBLE_PRICE,
+    NOT_FOUND,
+    NOT_MAKEABLE,
+    SPOT_UNAVAILABLE,
+    UNKNOWN_KEY,
+)
+from api.schemas.estimate_document import EstimateDocument
+from api.schemas.estimates import EstimateBody
+from api.security import BENCH
+from api.services.estimates import EstimateRequest
+
+routes = Routes(
+    "estimates",
+    title="Estimates",
+    about="What a ring costs to make and what it has to sell for. Estimates hold "
+    "costs and margins: never pass one on to a buyer.",
+)
+
+
+@routes.operation(
+    "POST",
+    "/v1/estimates",
+    scope=BENCH,
+    summary="Price a ring",
+    body=EstimateBody(),
+    answers={200: EstimateDocument()},
+    problems=(
+        NOT_FOUND,
+        UNKNOWN_KEY,
+        NOT_MAKEABLE,
+        NO_POSSIBLE_PRICE,
+        SPOT_UNAVAILABLE,
+    ),
+    examples=Examples(
+        body={
+            "coin": "at_50s_1959_1973",
+            "size": {"system": "us", "size": "10"},
+            "spot": {"price": "27.50"},
+        }
+    ),
+)
+def price_ring(call: Call) -> Reply:
+    """Price a ring from a coin, a finger size and a spot price.
+
+    The answer holds every figure in between: the forming plan, the chances of each
+    stage, the cost lines with their arithmetic, the rules and the one that set the
+    price, the margin, and the spot prices at which it falls to its floor or is gone.
+    Left out, 'spot' is the price in force, and 'channel' and 'policy' are the
+    first of the price book.
+    """
+    asked = EstimateRequest(**call.body())
+    return Reply(call.services.estimates.estimate(asked))
