@@ -7,7 +7,7 @@ declaration is everything: it routes, guards, reads, writes and documents.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import Any, NotRequired, Required, TypedDict, Unpack
 
 from flask import Response, request
@@ -55,7 +55,7 @@ class Call:
         preconditions.check_match(request.headers.get("If-Match"), current)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Reply:
     """What a handler answers.
 
@@ -67,6 +67,7 @@ class Reply:
     """
 
     value: Any = None
+    _: KW_ONLY
     status: int | None = None
     etag: str | None = None
     headers: Mapping[str, str] = field(default_factory=lambda: _NOTHING)

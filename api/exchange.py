@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from contextlib import AbstractContextManager
 from typing import Any, Protocol
 
 from flask import Flask, Response, g, request
@@ -32,12 +33,25 @@ class ScopeMissing(RuntimeError):
     """A route that nobody decided who may use; the program does not start."""
 
 
+class Views(Protocol):
+    """One view of what is stored, for as long as a request takes."""
+
+    def held(self) -> AbstractContextManager[None]:
+        """What is read inside is read once."""
+        ...
+
+
 class Services(Protocol):
     """What every request needs, whatever else the services offer."""
 
     @property
     def keys(self) -> security.KeyCheck:
         """Knows a key from its token."""
+        ...
+
+    @property
+    def snapshots(self) -> Views:
+        """Holds one view of what is stored."""
         ...
 
 
@@ -72,17 +86,20 @@ class _Endpoint:
         self._first_status = next(iter(operation.answers))
 
     def __call__(self, **path: Any) -> Response:
+        with self._services.snapshots.held():
+            return self._answer(self._operation.handler(self._call(path)))
+
+    def _call(self, path: dict[str, Any]) -> Call:
         operation = self._operation
         key = _known_caller(self.scope, self._services)
         _check_accept()
-        call = Call(
+        return Call(
             services=self._services,
             key=key,
             path=_read_path(operation.path, path),
             query=_read_query(operation.query),
             operation=operation,
         )
-        return self._answer(operation.handler(call))
 
     def _answer(self, reply: Reply) -> Response:
         status = reply.status or self._first_status

@@ -18,7 +18,7 @@ from flask import Flask, Response, request
 
 from api.errors import Refused
 from api.ports import KeyRecord, NotAuthenticated
-from api.problems import NOT_ALLOWED
+from api.problems import NOT_ALLOWED, NOT_AUTHENTICATED
 
 LONGEST_TOKEN = 256
 
@@ -84,15 +84,15 @@ def authorise(scope: Scope, keys: KeyCheck) -> KeyRecord | None:
     """The key behind the present request; None where no key is needed.
 
     Raises:
-        NotAuthenticated: no key, or not a valid one.
-        Refused: 403, the key's scope does not reach ``scope``.
+        Refused: 401 without a valid key; 403 if its scope does not reach ``scope``.
     """
     if scope is OPEN:
         return None
     token = bearer_token(request.headers.get("Authorization"))
-    if token is None:
-        raise NotAuthenticated("A valid key is needed: Authorization: Bearer fw_…")
-    key = keys.authenticate(token)
+    try:
+        key = keys.authenticate(token or "")
+    except NotAuthenticated:  # one text, whatever was wrong
+        raise Refused(NOT_AUTHENTICATED, NOT_AUTHENTICATED.meaning) from None
     if scope not in REACH[key.scope]:
         raise Refused(
             NOT_ALLOWED,

@@ -36,10 +36,10 @@ class Field(fields.Field[Any]):
 class Bounds:
     """The range of a number: at least, at most, or strictly above and below."""
 
-    least: Decimal | None = None
-    above: Decimal | None = None
-    most: Decimal | None = None
-    below: Decimal | None = None
+    least: Decimal | int | None = None
+    above: Decimal | int | None = None
+    most: Decimal | int | None = None
+    below: Decimal | int | None = None
 
     def hold(self, number: Decimal) -> bool:
         """Whether the number is inside."""
@@ -54,7 +54,7 @@ class Bounds:
     def words(self) -> str:
         """The range in words, '' if there is none.
 
-        >>> Bounds(above=Decimal(0), most=Decimal(1)).words
+        >>> Bounds(above=0, most=1).words
         'more than 0, at most 1'
         """
         named = (
@@ -66,16 +66,16 @@ class Bounds:
         return ", ".join(f"{word} {end}" for word, end in named if end is not None)
 
     @property
-    def floor(self) -> Decimal | None:
+    def floor(self) -> Decimal | int | None:
         """The lower end, inside the range or not."""
         return self.least if self.above is None else self.above
 
 
 ANY = Bounds()
-NOT_NEGATIVE = Bounds(least=Decimal(0))
-POSITIVE = Bounds(above=Decimal(0))
-SHARE = Bounds(least=Decimal(0), most=Decimal(1))
-SHARE_BELOW_ONE = Bounds(least=Decimal(0), below=Decimal(1))
+NOT_NEGATIVE = Bounds(least=0)
+POSITIVE = Bounds(above=0)
+SHARE = Bounds(least=0, most=1)
+SHARE_BELOW_ONE = Bounds(least=0, below=1)
 
 
 class DecimalText(Field):

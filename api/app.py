@@ -1,0 +1,176 @@
+"""The composition root: where settings become services and an application.
+
+Nothing is made on import. ``compose`` wires storage and clock into services;
+``create_app`` puts HTTP in front of services, composed or given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from flask import Flask
+from werkzeug.middleware.proxy_fix import ProxyFix
+
+from api import db, errors, exchange, openapi, request_log, security
+from api.db.engine import make_engine
+from api.endpoint import Routes
+from api.json_body import MOST_BYTES
+from api.resources import docs, health, ring_sizes
+from api.resources import openapi as description
+from api.services import (
+    Coins,
+    Estimates,
+    Keys,
+    PriceBooks,
+    Snapshots,
+    SpotPrices,
+)
+from api.services.health import Health
+from api.settings import POSTGRESQL, Settings
+
+RESOURCES: tuple[Routes, ...] = (
+    ring_sizes.routes,
+    health.routes,
+    description.routes,
+    docs.routes,
+)
+"""Every resource of the API, in the order the documentation shows them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Services:
+    """Everything the API and the command line can ask for.
+
+    ``snapshots`` holds one view of what is stored for the length of a request.
+    """
+
+    snapshots: Snapshots
+    keys: Keys
+    price_books: PriceBooks
+    coins: Coins
+    spot_prices: SpotPrices
+    estimates: Estimates
+    health: Health
+
+
+class SystemClock:
+    """The machine's clock."""
+
+    def now(self) -> datetime:
+        """The present instant, in UTC."""
+        return datetime.now(UTC)
+
+
+class Description:
+    """The OpenAPI document of some resources, built when first asked for."""
+
+    def __init__(self, resources: Sequence[Routes]) -> None:
+        self.resources = tuple(resources)
+
+    @cached_property
+    def document(self) -> dict[str, Any]:
+        """The document as plain data."""
+        return openapi.document(self.resources)
+
+
+def compose(settings: Settings) -> Services:
+    """The services on the database of ``settings``; a new file gets its tables."""
+    if not settings.database.startswith(POSTGRESQL) and _is_new(settings.database):
+        upgrade(settings)
+    storage, clock = db.open_storage(settings.database), SystemClock()
+    snapshots = Snapshots(storage, clock)
+    books, coins = PriceBooks(snapshots, clock), Coins(snapshots, clock)
+    spots = SpotPrices(snapshots, clock)
+    return Services(
+        snapshots=snapshots,
+        keys=Keys(snapshots, clock),
+        price_books=books,
+        coins=coins,
+        spot_prices=spots,
+        estimates=Estimates(snapshots, clock, books=books, coins=coins, spots=spots),
+        health=Health(storage),
+    )
+
+
+def _is_new(file: str) -> bool:
+    path = Path(file)
+    return not path.exists() or path.stat().st_size == 0
+
+
+def upgrade(settings: Settings) -> str:
+    """Bring the database to this program's schema; the schema's revision."""
+    engine = make_engine(settings.database)
+    try:
+        return db.upgrade(engine).after
+    finally:
+        engine.dispose()
+
+
+def openapi_document() -> dict[str, Any]:
+    """The OpenAPI document of the whole API; needs no database."""
+    return openapi.document(RESOURCES)
+
+
+def openapi_yaml() -> str:
+    """The OpenAPI document of the whole API as YAML text; needs no database."""
+    return openapi.to_yaml(RESOURCES)
+
+
+def create_app(
+    settings: Settings,
+    services: Any = None,
+    *,
+    resources: Sequence[Routes] = RESOURCES,
+) -> Flask:
+    """The application.
+
+    Args:
+        settings: how this installation runs.
+        services: in place of composed ones, for tests and the command line.
+        resources: what is served.
+
+    Raises:
+        ScopeMissing: a route without a declared scope.
+    """
+    app = _Application("api", static_folder=None, template_folder="web/templates")
+    _configure(app, settings)
+    composed = compose(settings) if services is None else services
+    for routes in resources:
+        exchange.register(app, routes, composed)
+    exchange.check_scopes(app)
+    app.extensions["description"] = Description(resources)
+    errors.install(app)
+    security.install(app)
+    request_log.install(app)
+    return app
+
+
+def _configure(app: Flask, settings: Settings) -> None:
+    app.config.update(
+        MAX_CONTENT_LENGTH=MOST_BYTES,
+        MAX_FORM_MEMORY_SIZE=MOST_BYTES,
+        MAX_FORM_PARTS=100,
+        TRUSTED_HOSTS=list(settings.hosts) or None,
+    )
+    # A redirect would turn a POST into a GET, so odd addresses are just unknown.
+    app.url_map.merge_slashes = False
+    app.url_map.redirect_defaults = False
+    hops = settings.proxy_hops
+    if hops:
+        app.wsgi_app = ProxyFix(  # type: ignore[method-assign]
+            app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops
+        )
+
+
+class _Application(Flask):
+    def make_default_options_response(self) -> Any:
+        """Answer OPTIONS with the methods alone."""
+        answer = super().make_default_options_response()
+        answer.status_code = 204
+        del answer.headers["Content-Type"]
+        return answer

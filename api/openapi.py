@@ -1,0 +1,250 @@
+"""The OpenAPI document, built from the declared operations alone.
+
+References:
+    [1] OpenAPI Specification 3.1.0; for a scheme that is not OAuth the list of a
+        security requirement may name the roles needed (Security Requirement Object).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, cast
+
+import yaml
+from apispec import APISpec
+from apispec.ext.marshmallow import MarshmallowPlugin
+from apispec.ext.marshmallow.openapi import OpenAPIConverter
+from marshmallow import Schema
+
+from api import problems
+from api.endpoint import Operation, Routes
+from api.problems import MEDIA_TYPE, ProblemType
+from api.schemas.exact import DecimalText, Field
+from api.schemas.fields import (
+    Choice,
+    PatternText,
+    StrictBoolean,
+    StrictInteger,
+    Text,
+    UtcTime,
+)
+from api.schemas.problem import ProblemDocument
+from api.security import OPEN
+
+VERSION = "1"
+_TYPES: Mapping[type[Field], tuple[str, str | None]] = {
+    DecimalText: ("string", "decimal"),
+    Text: ("string", None),
+    PatternText: ("string", None),
+    Choice: ("string", None),
+    StrictInteger: ("integer", None),
+    StrictBoolean: ("boolean", None),
+    UtcTime: ("string", "date-time"),
+}
+_RULE_VALUE = re.compile(r"<(?:[a-z]+:)?([a-z_]+)>")
+_MEANINGS = {
+    200: "Done; this is the answer.",
+    201: "Created; Location says where.",
+    204: "Done; there is nothing to answer.",
+    304: "Unchanged since the version that If-None-Match names.",
+}
+_IF_MATCH = {
+    "in": "header",
+    "name": "If-Match",
+    "required": True,
+    "description": "The ETag of the version to be changed.",
+    "schema": {"type": "string"},
+}
+_ABOUT = """\
+Prices rings made from silver coins.
+
+Amounts, measures and rates are text ("27.50"), never JSON numbers. Unknown members
+and parameters are refused. Errors are problem documents (RFC 9457); each type has a
+page of its own. Keys go into the Authorization header as a bearer token. A bench key
+reaches everything, a shop key what is marked shop or window, a window key only what
+is marked window."""
+
+Document = dict[str, Any]
+
+
+def _schema_name(schema: Schema | type[Schema] | str) -> str:
+    if isinstance(schema, str):
+        return schema
+    kind = schema if isinstance(schema, type) else type(schema)
+    return kind.__name__.removesuffix("Document").removesuffix("Schema")
+
+
+def _keywords(converter: OpenAPIConverter, field: Any, **_: Any) -> Document:
+    if not isinstance(field, Field):
+        return {}
+    words = dict(field.keywords())
+    if "anyOf" in words:  # a choice between documents names their schemas
+        words["anyOf"] = [
+            converter.resolve_nested_schema(one) if isinstance(one, Schema) else one
+            for one in words["anyOf"]
+        ]
+    return words
+
+
+def document(resources: Iterable[Routes]) -> Document:
+    """The OpenAPI document of these resources, as plain data."""
+    resources = tuple(resources)
+    plugin = MarshmallowPlugin(schema_name_resolver=_schema_name)
+    spec = APISpec(
+        title="Fineweight",
+        version=VERSION,
+        openapi_version="3.1.0",
+        info={"description": _ABOUT, "license": {"name": "MIT", "identifier": "MIT"}},
+        plugins=[plugin],
+        servers=[{"url": "/"}],
+    )
+    converter = cast("OpenAPIConverter", plugin.converter)  # made just now, by spec
+    for kind, (name, form) in _TYPES.items():
+        converter.field_mapping[kind] = (name, form)
+    converter.add_attribute_function(_keywords)  # type: ignore[no-untyped-call]
+    spec.components.security_scheme("key", {"type": "http", "scheme": "bearer"})
+    for problem in problems.PROBLEMS.values():
+        spec.components.example(problem.slug, {"value": _example(problem)})
+    for routes in resources:
+        if routes.operations:
+            spec.tag({"name": routes.title, "description": routes.about})
+        for operation in routes.operations:
+            described = _operation(operation, routes.title)
+            described["parameters"] = _parameters(operation, converter)
+            path = _RULE_VALUE.sub(r"{\1}", operation.rule)
+            spec.path(path=path, operations={operation.method.lower(): described})
+    return spec.to_dict()
+
+
+def to_yaml(resources: Iterable[Routes]) -> str:
+    """The OpenAPI document of these resources as YAML text."""
+    return yaml.safe_dump(
+        document(resources), sort_keys=False, allow_unicode=True, width=88
+    )
+
+
+def _operation(operation: Operation, group: str) -> Document:
+    scope = operation.scope
+    described: Document = {
+        "tags": [group],
+        "operationId": operation.name,
+        "summary": operation.summary,
+        "security": [] if scope is OPEN else [{"key": [str(scope)]}],
+        "x-scope": str(scope),
+        "responses": _answers(operation) | _refusals(operation),
+    }
+    if operation.about:
+        described["description"] = operation.about
+    if operation.body is not None:
+        described["requestBody"] = {
+            "required": True,
+            "content": {
+                "application/json": _content(operation.body, operation.examples.body)
+            },
+        }
+    return described
+
+
+def _content(schema: Schema, example: Any) -> Document:
+    return {"schema": schema} | ({} if example is None else {"example": example})
+
+
+def _parameters(operation: Operation, converter: OpenAPIConverter) -> list[Document]:
+    examples = operation.examples
+    found = [
+        *_values("path", operation.path, examples.path or {}, converter),
+        *_values("query", operation.query, examples.query or {}, converter),
+    ]
+    return [*found, _IF_MATCH] if operation.conditional else found
+
+
+def _values(
+    place: str,
+    schema: Schema | None,
+    examples: Mapping[str, str],
+    converter: OpenAPIConverter,
+) -> Iterator[Document]:
+    for name, field in (schema.fields if schema else {}).items():
+        described = converter.field2property(field)
+        value: Document = {"in": place, "name": name, "required": field.required}
+        value["description"] = described.pop("description", "")
+        value["schema"] = described
+        if name in examples:
+            value["example"] = examples[name]
+        yield value
+
+
+def _answers(operation: Operation) -> Document:
+    first = next(iter(operation.answers))
+    answers: Document = {}
+    for status, schema in operation.answers.items():
+        answer: Document = {"description": _MEANINGS.get(status, "The answer.")}
+        headers = {"X-Request-Id": "The id of the request, for the log."}
+        if status == first:
+            headers |= operation.answer_headers
+        answer["headers"] = {
+            name: {"description": meaning, "schema": {"type": "string"}}
+            for name, meaning in headers.items()
+        }
+        if schema is not None:
+            example = operation.examples.answer if status == first else None
+            answer["content"] = {"application/json": _content(schema, example)}
+        answers[str(status)] = answer
+    if operation.method == "GET" and "ETag" in operation.answer_headers:
+        answers["304"] = {"description": _MEANINGS[304]}
+    return answers
+
+
+def implied_problems(operation: Operation) -> tuple[ProblemType, ...]:
+    """Every kind of problem an operation may answer with, by rising status."""
+    kinds = {problems.NOT_ACCEPTABLE, problems.INTERNAL_ERROR, *operation.problems}
+    kinds |= {problems.REPEATED_PARAMETER, problems.INVALID_INPUT}
+    if operation.scope is not OPEN:
+        kinds |= {
+            problems.NOT_AUTHENTICATED,
+            problems.NOT_ALLOWED,
+            problems.STORAGE_BUSY,
+        }
+    if operation.path is not None:
+        kinds.add(problems.NOT_FOUND)
+    if operation.body is not None:
+        kinds |= {
+            problems.MALFORMED_JSON,
+            problems.BODY_TOO_LARGE,
+            problems.UNSUPPORTED_MEDIA_TYPE,
+        }
+    if operation.conditional:
+        kinds |= {problems.PRECONDITION_FAILED, problems.PRECONDITION_REQUIRED}
+    return tuple(sorted(kinds, key=lambda kind: (kind.status, kind.slug)))
+
+
+def _refusals(operation: Operation) -> Document:
+    by_status: dict[str, list[ProblemType]] = {}
+    for kind in implied_problems(operation):
+        by_status.setdefault(str(kind.status), []).append(kind)
+    return {
+        status: {
+            "description": " · ".join(kind.title for kind in kinds),
+            "content": {
+                MEDIA_TYPE: {
+                    "schema": ProblemDocument,
+                    "examples": {
+                        kind.slug: {"$ref": f"#/components/examples/{kind.slug}"}
+                        for kind in kinds
+                    },
+                }
+            },
+        }
+        for status, kinds in by_status.items()
+    }
+
+
+def _example(kind: ProblemType) -> Document:
+    return {
+        "type": kind.uri,
+        "title": kind.title,
+        "status": kind.status,
+        "detail": kind.meaning,
+        "instance": "urn:fineweight:request:4bf92f3577b34da6a3ce929d0e0e4736",
+    }

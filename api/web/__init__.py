@@ -1,0 +1,1 @@
+"""Pages for people: how they are drawn, their templates and style sheet."""
