@@ -189,7 +189,7 @@ def inside_diameter_mm(us: Decimal) -> Decimal:
 
 
 def us_number(inside_diameter_mm: Decimal) -> Decimal:
-    """US number of an inside diameter [mm]: (d / 25.4 − 0.458) / 0.032 [US number].
+    """US number of ``inside_diameter_mm`` [mm]: (d / 25.4 − 0.458) / 0.032.
 
     >>> us_number(Decimal("26.67"))
     Decimal('18.5')
