@@ -10,7 +10,6 @@ import click
 
 from api.cli.context import Desk, with_desk
 from api.cli.estimate_sheet import sheet
-from api.services.estimates import EstimateRequest
 from pricing.errors import InvalidInput
 from pricing.money import exact_decimal
 from pricing.ring_size import SYSTEMS, ring_size
@@ -95,8 +94,7 @@ def estimate(desk: Desk, coin: str, size: str, **given: Any) -> None:
         include=frozenset({"risk"} if risk else ()),
         **given,
     )
-    asked = EstimateRequest(coin=coin, wish=wish, spot=spot)
-    found = desk.services.estimates.estimate(asked)
+    found = desk.services.estimates.estimate(coin, wish, spot_price=spot)
     desk.show(_document(found), lambda: sheet(found, every_line=every_line))
 
 

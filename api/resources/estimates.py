@@ -13,7 +13,6 @@ from api.problems import (
 from api.schemas.estimate_document import EstimateDocument
 from api.schemas.estimates import EstimateBody
 from api.security import BENCH
-from api.services.estimates import EstimateRequest
 
 routes = Routes(
     "estimates",
@@ -54,5 +53,9 @@ def price_ring(call: Call) -> Reply:
     Left out, 'spot' is the price in force, and 'channel' and 'policy' are the
     first of the price book.
     """
-    asked = EstimateRequest(**call.body())
-    return Reply(call.services.estimates.estimate(asked))
+    body = call.body()
+    return Reply(
+        call.services.estimates.estimate(
+            body["coin"], body["wish"], spot_price=body["spot"]
+        )
+    )

@@ -1,0 +1,130 @@
+"""The demo: an invented workshop prices three real coins, then serves the API.
+
+The workshop, its place and its figures are made up; the coins are real. The
+database is made anew at every start, in the folder `.demo` of this project.
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sys
+import tomllib
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from api.app import Services, compose, create_app
+from api.cli.estimate_sheet import sheet
+from api.cli.output import table
+from api.cli.serve import addresses, listen
+from api.settings import Settings
+from pricing.estimate import Estimate
+from pricing.money import percent, shown
+from pricing.ring_size import ring_size
+from pricing.wish import Wish
+
+HERE = Path(__file__).resolve().parent
+FOLDER = HERE.parent / ".demo"
+BOOK = HERE / "price_book.toml"
+SPOT = Decimal("27.50")
+RINGS = (
+    ("at_50s_1959_1973", "us", "8.5"),
+    ("fr_5f_1960_1969", "iso", "52"),
+    ("nl_2_5g_1959_1966", "uk", "T 1/2"),
+)
+HEADINGS = ("coin", "finger", "ring", "bench", "cost", "price", "margin", "floor")
+
+
+def open_workshop(folder: Path) -> tuple[Settings, Services, str]:
+    """A new database with the price book, a spot price and a bench key."""
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True)
+    settings = Settings(database=str(folder / "workshop.sqlite3"))
+    services = compose(settings)
+    document = tomllib.loads(BOOK.read_text("utf-8"))
+    services.price_books.replace(document, expected=None, note="demo", by="demo")
+    services.spot_prices.enter("XAG", SPOT, "EUR", note="entered by hand", by="demo")
+    _, token = services.keys.create("bench", "demo")
+    return settings, services, token
+
+
+def price(services: Services) -> list[Estimate]:
+    """The three rings at the entered spot."""
+    wishes = ((coin, Wish(size=ring_size(by, size))) for coin, by, size in RINGS)
+    return [services.estimates.estimate(coin, wish) for coin, wish in wishes]
+
+
+def overview(rings: list[Estimate]) -> str:
+    """One line a ring."""
+    rows = [
+        (
+            ring.coin.label,
+            ring.wish.size.label,
+            f"{shown(ring.forming.finished_g, Decimal('0.1'))} g",
+            f"{shown(ring.cost.attended_minutes, Decimal(1))} min",
+            ring.cost.per_piece,
+            ring.price.sale.unit,
+            percent(ring.price.sale.margin_rate or Decimal(0)),
+            _floor(ring),
+        )
+        for ring in rings
+    ]
+    return table(HEADINGS, rows, right="  rrrrrr")
+
+
+def _floor(ring: Estimate) -> str:
+    spot = ring.break_even.spot_at_floor
+    return "" if spot is None else shown(spot, ring.currency.step)
+
+
+def tell(services: Services) -> None:
+    """Print the overview and, for the first ring, the whole sheet."""
+    book = services.price_books.current()
+    rings = price(services)
+    print(f"{book.title} (invented) prices three rings with silver at {SPOT} EUR.\n")
+    print(overview(rings))
+    print("\nmargin: of the net price; floor: silver at which it falls to its floor")
+    print("\nThe first of them, with all that makes its price:\n")
+    print(sheet(rings[0]))
+
+
+def invite(address: str, token: str) -> None:
+    """How to ask for a price over HTTP."""
+    body = '{"coin": "at_50s_1959_1973", "size": {"system": "us", "size": "8.5"}}'
+    print(
+        f"\nThe API answers at {address} (documentation: {address}/docs).\n"
+        f"A key for this demo, good until it is started again:\n\n  {token}\n\n"
+        f"The first ring again, over HTTP:\n\n"
+        f"  curl {address}/v1/estimates \\\n"
+        f'    -H "Authorization: Bearer {token}" \\\n'
+        f'    -H "Content-Type: application/json" \\\n'
+        f"    -d '{body}'\n\n"
+        f"Stop with Ctrl-C.",
+        flush=True,
+    )
+
+
+def serve(settings: Settings, services: Services, token: str, *, port: int) -> None:
+    """Serve until interrupted; only programs on this machine can ask."""
+    app = create_app(settings, services)
+    server: Any = listen(app, host="127.0.0.1", port=port, threads=4)
+    invite(next(addresses(server)), token)
+    server.run()
+
+
+def main(arguments: list[str]) -> int:
+    """Tell the story; 0 when it was told."""
+    parser = argparse.ArgumentParser(prog="demo/run", description=__doc__)
+    parser.add_argument("--once", action="store_true", help="price and end")
+    parser.add_argument("--port", type=int, default=8371)
+    asked = parser.parse_args(arguments)
+    settings, services, token = open_workshop(FOLDER)
+    tell(services)
+    if not asked.once:
+        serve(settings, services, token, port=asked.port)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
