@@ -18,7 +18,7 @@ def read_document(file: str) -> dict[str, Any]:
     begins with a brace is JSON.
 
     Raises:
-        UsageError: not readable, too large, not text, or neither TOML nor JSON; says where.
+        UsageError: unreadable, too large, or neither TOML nor JSON; says where.
     """
     try:
         with click.open_file(file, "rb") as opened:

@@ -46,10 +46,20 @@ class Desk:
     def services(self) -> Services:
         """The services, composed at their first use."""
         if self.given is not None:
-            return self.given
+            stand_in: Services = self.given
+            return stand_in
         settings = self.settings  # refused before anything large is imported
         composed: Services = import_module("api.app").compose(settings)
         return composed
+
+    def show_as(self, schema: str, value: Any, text: Callable[[], str]) -> None:
+        """Print a value as the API writes it, by the ``module:Class`` of its schema."""
+        if not self.as_json:
+            self.show(None, text)
+            return
+        module, _, name = schema.partition(":")
+        kind = getattr(import_module(f"api.schemas.{module}"), name)
+        self.show(kind().dump(value), text)
 
     def show(self, document: Any, text: Callable[[], str]) -> None:
         """Print a result as asked for."""

@@ -21,7 +21,12 @@ def key() -> None:
     required=True,
     help="bench: the maker. shop: the shop's server. window: a buyer's browser.",
 )
-@click.option("--label", default="", help="What it is for.")
+@click.option(
+    "--label",
+    default="made on the command line",
+    show_default=True,
+    help="What it is for.",
+)
 @with_desk
 def create(desk: Desk, scope: str, label: str) -> None:
     """Create a key and print it, this once."""
@@ -35,6 +40,8 @@ def create(desk: Desk, scope: str, label: str) -> None:
         "scope": record.scope,
         "label": record.label,
         "created_at": record.created_at,
-        "key": token,
+        "last_used_at": None,
+        "revoked_at": None,
+        "token": token,
     }
-    desk.show(document, lambda: token)
+    desk.show_as("keys:NewKeyDocument", document, lambda: token)

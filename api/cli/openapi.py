@@ -21,11 +21,11 @@ from api.cli.output import note
 @click.option("--json", "as_json", is_flag=True, help="JSON in place of YAML.")
 def openapi(output: Path | None, *, as_json: bool) -> None:
     """Write the description of the API (OpenAPI 3.1)."""
-    described = import_module("api.openapi")
+    app = import_module("api.app")
     text: str = (
-        json.dumps(described.to_dict(), indent=2, ensure_ascii=False) + "\n"
+        json.dumps(app.openapi_document(), indent=2, ensure_ascii=False) + "\n"
         if as_json
-        else described.to_yaml()
+        else app.openapi_yaml()
     )
     if output is None:
         click.echo(text, nl=False)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import signal
+from collections.abc import Iterator
 from importlib import import_module
 from ipaddress import ip_address
+from typing import Any, NoReturn
 
 import click
 import waitress
@@ -14,11 +17,18 @@ from api.cli.failures import Failure
 from api.cli.output import note
 
 LARGEST_BODY = 10 * 1024 * 1024
+BUFFERED = 256 * 1024  # of a body; what is larger waits in a file
 
 
 @click.command()
 @click.option("--host", default="127.0.0.1", show_default=True)
-@click.option("--port", type=click.IntRange(0, 65535), default=8371, show_default=True)
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=8371,
+    show_default=True,
+    help="0 takes any free one.",
+)
 @click.option(
     "--threads",
     type=click.IntRange(1, 64),
@@ -40,15 +50,43 @@ def serve(desk: Desk, host: str, *, port: int, threads: int) -> None:
         )
     settings, services = desk.settings, desk.services
     app = import_module("api.app").create_app(settings, services)
-    note(f"Serving on http://{_in_address(host)}:{port}/docs (stop with Ctrl-C)")
-    waitress.serve(
-        app,
-        host=host,
-        port=port,
-        threads=threads,
-        ident=None,
-        max_request_body_size=LARGEST_BODY,
-    )
+    server = listen(app, host=host, port=port, threads=threads)
+    for address in addresses(server):
+        note(f"Serving on {address} with the documentation at {address}/docs")
+    note("Stop with Ctrl-C.")
+    signal.signal(signal.SIGTERM, _stop)
+    server.run()
+
+
+def listen(app: Any, *, host: str, port: int, threads: int) -> Any:
+    """A server that listens already and works once it is run.
+
+    Raises:
+        Failure: the address cannot be had.
+    """
+    try:
+        return waitress.create_server(
+            app,
+            host=host,
+            port=port,
+            threads=threads,
+            ident=None,
+            max_request_body_size=LARGEST_BODY,
+            inbuf_overflow=BUFFERED,
+        )
+    except (OSError, ValueError) as error:
+        raise Failure(
+            f"cannot listen on {host}, port {port}: {error}; choose others with "
+            "--host and --port",
+            ExitCode.FAILED,
+        ) from error
+
+
+def addresses(server: Any) -> Iterator[str]:
+    """Where a server listens; a name may stand for two addresses."""
+    one = getattr(server, "effective_host", ""), getattr(server, "effective_port", 0)
+    for host, port in getattr(server, "effective_listen", [one]):
+        yield f"http://{f'[{host}]' if ':' in host else host}:{port}"
 
 
 def is_loopback(host: str) -> bool:
@@ -63,5 +101,5 @@ def _has_key(desk: Desk) -> bool:
     return any(record.revoked_at is None for record in desk.services.keys.list())
 
 
-def _in_address(host: str) -> str:
-    return f"[{host}]" if ":" in host else host
+def _stop(*_: object) -> NoReturn:
+    raise SystemExit(ExitCode.OK)  # the server lets requests end that have begun

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 import click
@@ -41,30 +42,29 @@ def set_spot(desk: Desk, price: str, currency: str | None, **more: Any) -> None:
         expires_at=more["expires"],
         by="command line",
     )
-    desk.show(_document(entered), lambda: f"Silver is {_price(entered)} from now on.")
+    desk.show_as(
+        "spot_prices:SpotPriceDocument",
+        entered,
+        lambda: f"Silver is {_price(entered)} from now on.",
+    )
 
 
 @spot.command("show")
 @click.option(
-    "--history", type=click.IntRange(1, 1000), metavar="N", help="The last N entries."
+    "--history", type=click.IntRange(1, 100), metavar="N", help="The last N entries."
 )
 @with_desk
 def show_spot(desk: Desk, history: int | None) -> None:
     """Show the price that estimates use now."""
     if history:
         entries = desk.services.spot_prices.history(METAL, limit=history, before=None)
-        desk.show([_document(each) for each in entries], lambda: _history(entries))
+        document = {"spot_prices": entries}
+        desk.show_as(
+            "spot_prices:SpotHistoryDocument", document, lambda: _history(entries)
+        )
         return
     current = desk.services.spot_prices.current(METAL)
-    document = {
-        "metal": current.metal,
-        "price": current.price,
-        "currency": current.currency,
-        "as_of": current.as_of,
-        "source": current.source,
-        "age_hours": current.age_hours,
-    }
-    desk.show(document, lambda: _current(current))
+    desk.show_as("spot_prices:CurrentSpotDocument", current, lambda: _current(current))
 
 
 def _current(current: Spot) -> str:
@@ -79,20 +79,13 @@ def _current(current: Spot) -> str:
 
 
 def _price(priced: Spot | SpotEntry) -> str:
-    return f"{priced.price:f} {priced.currency} a troy ounce"
+    return f"{_figure(priced.price)} {priced.currency} a troy ounce"
 
 
-def _document(entry: SpotEntry) -> dict[str, Any]:
-    return {
-        "id": entry.id,
-        "metal": entry.metal,
-        "price": entry.price,
-        "currency": entry.currency,
-        "as_of": entry.as_of,
-        "source": entry.source,
-        "note": entry.note,
-        "expires_at": entry.expires_at,
-    }
+def _figure(price: Decimal) -> str:
+    """With two decimals at least, and no zeros beyond them."""
+    whole, _, rest = f"{price:f}".partition(".")
+    return f"{whole}.{rest.rstrip('0').ljust(2, '0')}"
 
 
 def _history(entries: tuple[SpotEntry, ...]) -> str:
@@ -101,7 +94,14 @@ def _history(entries: tuple[SpotEntry, ...]) -> str:
             "No spot price has been entered yet; begin with: fineweight spot set 27.50"
         )
     rows = [
-        (instant(e.as_of), e.price, e.currency, e.source, instant(e.expires_at), e.note)
+        (
+            instant(e.as_of),
+            _figure(e.price),
+            e.currency,
+            e.source,
+            instant(e.expires_at),
+            e.note,
+        )
         for e in entries
     ]
     headings = ("as of", "per ozt", "in", "source", "expires", "note")

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import ast
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+
+import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 Function = ast.FunctionDef | ast.AsyncFunctionDef
@@ -76,6 +78,13 @@ def sources(*folders: str, but: tuple[str, ...] = ()) -> list[Source]:
         for name, path in named
         if not name.startswith(but)
     ]
+
+
+def demand_none(found: Iterable[str]) -> None:
+    """Fail with one line a finding."""
+    lines = list(found)
+    if lines:
+        pytest.fail("\n".join(["found:", *lines]), pytrace=False)
 
 
 def tracked() -> list[str]:

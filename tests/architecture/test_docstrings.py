@@ -6,7 +6,7 @@ import ast
 import re
 from collections.abc import Iterator
 
-from tests.architecture.source import Function, Source, dotted, sources
+from tests.architecture.source import Function, Source, demand_none, dotted, sources
 
 NUMERIC = {"Decimal", "float", "float64", "int", "NDArray"}
 UNIT = re.compile(r"\[(?!\d+\])[^\]\n]+\]")  # [mm], but not the reference [2]
@@ -81,12 +81,12 @@ def has_unit(docstring: str, name: str) -> bool:
 
 
 def test_everything_public_in_pricing_has_a_docstring():
-    assert not [each for source in sources("pricing") for each in silent(source)]
+    demand_none([each for source in sources("pricing") for each in silent(source)])
 
 
 def test_every_number_given_to_pricing_has_its_unit_in_the_docstring():
     code = [source for source in sources("pricing") if source.path not in ANY_UNIT]
-    assert not [each for source in code for each in unitless(source)]
+    demand_none([each for source in code for each in unitless(source)])
 
 
 def test_a_missing_docstring_is_found():

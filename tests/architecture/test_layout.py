@@ -7,7 +7,7 @@ from pathlib import PurePosixPath
 
 import pytest
 
-from tests.architecture.source import ROOT, Source, sources, tracked
+from tests.architecture.source import ROOT, Source, demand_none, sources, tracked
 
 TOP = {
     "DEVELOPERS.md", "LICENSE", "README.md", "api", "demo", "openapi.yaml", "pricing",
@@ -78,17 +78,17 @@ def untested(code: list[Source], tests: set[str]) -> list[str]:
 
 
 def test_the_top_level_holds_only_what_belongs_there():
-    assert not strangers(tracked())
+    demand_none(strangers(tracked()))
 
 
 def test_no_module_has_a_name_that_says_nothing():
-    assert not vague(tracked())
+    demand_none(vague(tracked()))
 
 
 @pytest.mark.parametrize(("folder", "tests"), MIRRORED.items())
 def test_every_module_has_a_test_file_named_for_it(folder, tests):
     named = {path.name for path in (ROOT / tests).rglob("test_*.py")}
-    assert not untested(sources(folder), named)
+    demand_none(untested(sources(folder), named))
 
 
 def test_every_exception_to_that_rule_is_still_one():
@@ -100,7 +100,7 @@ def test_every_exception_to_that_rule_is_still_one():
 def test_nothing_names_a_place_on_somebodys_machine():
     texts = [name for name in tracked() if PurePosixPath(name).suffix not in PICTURES]
     found = [leaks(name, (ROOT / name).read_text("utf-8")) for name in texts]
-    assert not [each for part in found for each in part]
+    demand_none([each for part in found for each in part])
 
 
 def test_start_scripts_can_be_started():

@@ -10,6 +10,7 @@ from tests.architecture.source import (
     Source,
     begins_with,
     called_name,
+    demand_none,
     dotted,
     sources,
 )
@@ -76,16 +77,16 @@ def assertions(source: Source) -> list[str]:
 
 
 def test_pricing_reads_no_clock_file_network_environment_or_unseeded_chance():
-    assert not [each for s in sources("pricing") for each in impurities(s)]
+    demand_none([each for s in sources("pricing") for each in impurities(s)])
 
 
 def test_only_the_money_module_rounds():
     elsewhere = [s for s in sources("pricing", "api") if s.path != ROUNDS]
-    assert not [each for s in elsewhere for each in roundings(s)]
+    demand_none([each for s in elsewhere for each in roundings(s)])
 
 
 def test_no_check_of_ours_is_an_assert():
-    assert not [each for s in sources("pricing", "api") for each in assertions(s)]
+    demand_none([each for s in sources("pricing", "api") for each in assertions(s)])
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from statistics import median, quantiles
 
 import pytest
 
-from tests.architecture.source import Function, Source, sources
+from tests.architecture.source import Function, Source, demand_none, sources
 
 FILE_LINES = {"pricing": 300, "api": 250, "tests": 400}
 FUNCTION_LINES = {"pricing": 35, "api": 35, "tests": 40}
@@ -62,14 +62,14 @@ def spread(code: list[Source]) -> tuple[float, float]:
 def test_no_file_is_longer_than_its_ceiling(package):
     ceiling = FILE_LINES[package]
     code = sources(package, but=GENERATED)
-    assert not [f"{s.path}: {s.lines}" for s in code if s.lines > ceiling]
+    demand_none([f"{s.path}: {s.lines}" for s in code if s.lines > ceiling])
 
 
 @PACKAGES
 def test_no_function_is_longer_than_its_ceiling(package):
     code = sources(package, but=GENERATED)
     found = [long_functions(source, FUNCTION_LINES[package]) for source in code]
-    assert not [each for part in found for each in part]
+    demand_none([each for part in found for each in part])
 
 
 @pytest.mark.parametrize("package", ["pricing", "api"])
@@ -82,7 +82,7 @@ def test_most_functions_are_short(package):
 @pytest.mark.parametrize("package", ["pricing", "api"])
 def test_no_function_takes_more_than_four_parameters_by_position(package):
     code = sources(package, but=GENERATED)
-    assert not [each for source in code for each in many_positional(source)]
+    demand_none([each for source in code for each in many_positional(source)])
 
 
 def planted(lines: int) -> Source:

@@ -13,7 +13,7 @@ def test_a_key_alone_goes_to_standard_output(run, services):
 def test_a_key_as_json_names_its_scope(run):
     document = json.loads(run("key", "create", "--scope", "bench", "--json").stdout)
     assert document["scope"] == "bench"
-    assert document["key"] == "fw_bench_00ff_secret"
+    assert document["token"] == "fw_bench_00ff_secret"
 
 
 def test_a_scope_must_be_one_of_three(run):

@@ -8,7 +8,8 @@ import pytest
 @pytest.fixture(autouse=True)
 def described(monkeypatch):
     stand_in = SimpleNamespace(
-        to_yaml=lambda: "openapi: 3.1.0\n", to_dict=lambda: {"openapi": "3.1.0"}
+        openapi_yaml=lambda: "openapi: 3.1.0\n",
+        openapi_document=lambda: {"openapi": "3.1.0"},
     )
     monkeypatch.setattr("api.cli.openapi.import_module", lambda _: stand_in)
 

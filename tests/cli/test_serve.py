@@ -1,10 +1,18 @@
 from __future__ import annotations
 
+import socket
 from types import SimpleNamespace
 
 import pytest
 
-from api.cli.serve import is_loopback
+from api.cli.serve import addresses, is_loopback, listen
+
+
+class Server:
+    effective_host, effective_port = "127.0.0.1", 8371
+
+    def run(self):
+        self.was_run = True
 
 
 @pytest.fixture
@@ -12,14 +20,11 @@ def served(monkeypatch):
     """What the server was given; the application is a stand-in."""
     calls = []
     app = SimpleNamespace(create_app=lambda settings, services: (settings, services))
-    real = __import__("importlib").import_module
+    monkeypatch.setattr("api.cli.serve.import_module", lambda _: app)
+    monkeypatch.setattr("api.cli.serve.signal.signal", lambda *_: None)
     monkeypatch.setattr(
-        "api.cli.serve.import_module",
-        lambda name: app if name == "api.app" else real(name),
-    )
-    monkeypatch.setattr(
-        "api.cli.serve.waitress.serve",
-        lambda app, **settings: calls.append((app, settings)),
+        "api.cli.serve.waitress.create_server",
+        lambda app, **settings: calls.append((app, settings)) or Server(),
     )
     return calls
 
@@ -31,11 +36,11 @@ def test_the_api_is_served_on_this_machine_only(run, served, services):
     [((settings, given), how)] = served
     assert settings.database == "rings.db"
     assert given is services
-    assert (how["host"], how["threads"]) == ("127.0.0.1", 6)
+    assert (how["host"], how["port"], how["threads"]) == ("127.0.0.1", 8371, 6)
 
 
 def test_an_open_address_needs_a_key_first(run, served, services):
-    done = run("serve", "--host", "0.0.0.0")  # noqa: S104 (that is the point)
+    done = run("serve", "--host", "0.0.0.0")  # noqa: S104
     assert done.exit_code == 1
     assert "key create" in done.stderr
     services.keys.create("bench", "")
@@ -43,8 +48,20 @@ def test_an_open_address_needs_a_key_first(run, served, services):
     assert run("serve", "--host", "::").exit_code == 1
     assert not served
     services.keys.create("bench", "")
-    assert "http://[::]:" in run("serve", "--host", "::").stderr
+    assert run("serve", "--host", "::").exit_code == 0
     assert served
+
+
+def test_an_address_in_use_is_refused_with_what_to_do(run):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        with pytest.raises(Exception, match="choose others with --host and --port"):
+            listen(None, host="127.0.0.1", port=port, threads=1)
+
+
+def test_a_name_that_stands_for_two_addresses_is_told_as_two():
+    both = SimpleNamespace(effective_listen=[("127.0.0.1", 80), ("::1", 80)])
+    assert list(addresses(both)) == ["http://127.0.0.1:80", "http://[::1]:80"]
 
 
 @pytest.mark.parametrize("threads", ["0", "65", "many"])
@@ -54,8 +71,15 @@ def test_the_number_of_threads_is_bounded(run, served, threads):
 
 @pytest.mark.parametrize(
     ("host", "loopback"),
-    [("127.0.0.1", True), ("127.8.8.8", True), ("::1", True), ("localhost", True),
-     ("192.0.2.1", False), ("::", False), ("rings.example", False)],
-)  # fmt: skip
+    [
+        ("127.0.0.1", True),
+        ("127.8.8.8", True),
+        ("::1", True),
+        ("localhost", True),
+        ("192.0.2.1", False),
+        ("::", False),
+        ("rings.example", False),
+    ],
+)
 def test_which_addresses_stay_on_the_machine(host, loopback):
     assert is_loopback(host) is loopback

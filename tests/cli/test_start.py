@@ -98,28 +98,39 @@ def test_the_line_in_the_overview_begins_as_the_commands_own(name):
     assert command.help.split()[:2] == COMMANDS[name][1].split()[:2]
 
 
-def leaves(command, path=()):
+def leaves(command, path):
+    """The commands themselves, below all groups."""
     if not isinstance(command, click.Group):
-        yield path, command
+        yield " ".join(path), command
         return
     with click.Context(command) as ctx:
         for name in command.list_commands(ctx):
-            if path or name in LANDED:
-                yield from leaves(command.get_command(ctx, name), (*path, name))
+            yield from leaves(command.get_command(ctx, name), (*path, name))
 
 
-@pytest.mark.parametrize(("path", "command"), list(leaves(main)), ids=str)
-def test_every_command_has_help(path, command):
-    assert command.help
-    for each in command.params:
-        if isinstance(each, click.Option):
-            assert each.help or each.show_default, f"{path} {each.opts}"
+@pytest.mark.parametrize("name", LANDED)
+def test_every_command_and_option_has_help(name):
+    silent = [
+        f"{path} {each.opts if each else ''}"
+        for path, command in leaves(
+            main.get_command(click.Context(main), name), (name,)
+        )
+        for each in (None, *command.params)
+        if not (command.help if each is None else told(each))
+    ]
+    assert not silent
+
+
+def told(parameter):
+    """Whether help says what it is for; an argument is told of in the text."""
+    return isinstance(parameter, click.Argument) or (
+        parameter.help or parameter.show_default
+    )
 
 
 @pytest.mark.parametrize("name", LANDED)
 def test_every_command_offers_json(name):
-    with click.Context(main) as ctx:
-        group = main.get_command(ctx, name)
+    group = main.get_command(click.Context(main), name)
     for _, command in leaves(group, (name,)):
         assert "--json" in [opt for each in command.params for opt in each.opts]
 
