@@ -23,8 +23,7 @@ from decimal import Decimal
 
 from pricing import money
 from pricing.coin import Coin, density_g_cm3
-from pricing.ring_size import inside_diameter_mm
-from pricing.units import MM_PER_INCH
+from pricing.ring_size import inside_diameter_mm, us_number
 
 NATURAL_SHARE_OF_DIAMETER = Decimal("0.70")
 BORE_BY_THICKNESS_MM = (
@@ -76,7 +75,7 @@ class Band:
 def bore_allowance(coin: Coin, thickness_mm: float) -> Decimal:
     """Sizes the ring is made too small and then bored out [US sizes].
 
-    The coin's own figure, else by mean thickness [mm]; see [2].
+    The coin's own figure, else by ``thickness_mm``, the mean [mm]; see [2].
     """
     if coin.bore_allowance is not None:
         return coin.bore_allowance
@@ -91,12 +90,14 @@ def natural_size_us(coin: Coin) -> Decimal:
     """
     if coin.natural_size is not None:
         return coin.natural_size
-    inches = coin.diameter_mm * NATURAL_SHARE_OF_DIAMETER / MM_PER_INCH
-    return money.sizes((inches - Decimal("0.458")) / Decimal("0.032"))
+    return money.sizes(us_number(coin.diameter_mm * NATURAL_SHARE_OF_DIAMETER))
 
 
 def mean_thickness_mm(coin: Coin, mass_g: Decimal) -> float:
-    """Mean thickness m / (ρ·π·D²/4) [mm] for a mass after wear [g]; never the rim's."""
+    """Mean thickness of ``mass_g`` [g] over the coin's face [mm]; never the rim's.
+
+    t = m / (ρ·π·D²/4) with the mass after wear.
+    """
     area_mm2 = math.pi * float(coin.diameter_mm) ** 2 / 4
     return float(mass_g) / (density_g_cm3(coin) / 1000 * area_mm2)
 

@@ -136,7 +136,7 @@ class SpotFreeSheet:
         )
 
     def per_piece_at(self, price: Decimal) -> Decimal:
-        """Cost of one good piece at a spot [currency/ozt], presented [currency]."""
+        """Cost of a good piece, presented [currency], at ``price`` [currency/ozt]."""
         return money.amount(self.exact.at(price), self.ingredients.book.currency)
 
     def _per_start(self, price: Decimal) -> tuple[Decimal, Decimal]:

@@ -30,7 +30,7 @@ def own_coin_risk(
     """The chance of losing a coin, said so that a customer understands it.
 
     Args:
-        chance_good: chance that a start ends good.
+        chance_good: chance that a start ends good [fraction].
         compensation: agreed for a lost coin [currency].
         currency: of the compensation.
 
