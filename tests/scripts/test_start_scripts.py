@@ -1,0 +1,54 @@
+"""The scripts a newcomer starts first."""
+
+from __future__ import annotations
+
+import os
+import runpy
+import subprocess
+import sys
+
+import pytest
+
+from tests.architecture.source import ROOT
+
+
+def start(script, *arguments):
+    return subprocess.run(
+        [sys.executable, str(ROOT / script), *arguments],
+        env=os.environ | {"USE_THIS_PYTHON": "yes"},
+        capture_output=True, encoding="utf-8", check=False,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("script", ["tests/run", "demo/run"])
+def test_help_needs_no_environment(script):
+    done = start(script, "--help")
+    assert done.returncode == 0
+    assert script in done.stdout
+
+
+def test_pytest_arguments_are_passed_on_and_their_end_is_the_runs():
+    passed = start("tests/run", "tests/scripts/test_start_scripts.py", "-k", "planted")
+    assert passed.returncode == 0, passed.stdout + passed.stderr
+    assert start("tests/run", "no/such/test.py").returncode == 1
+
+
+def test_planted():
+    """Chosen by the test above."""
+
+
+@pytest.fixture
+def script(monkeypatch):
+    monkeypatch.setattr(sys, "path", list(sys.path))
+    return runpy.run_path(str(ROOT / "tests" / "run"))
+
+
+def test_one_failure_fails_the_whole(script, capsys):
+    assert script["report"]({"style": 1.0, "tests": None}) == 1
+    assert "tests" in capsys.readouterr().out
+    assert script["report"]({"style": 1.0, "tests": 2.0}) == 0
+    assert "All passed." in capsys.readouterr().out
+
+
+def test_each_package_has_its_floor_of_coverage(script):
+    assert script["FLOORS"] == {"pricing": 100, "api": 95}
