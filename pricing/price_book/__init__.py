@@ -19,7 +19,6 @@ from pricing.price_book.bench import (
     Stage,
     Tool,
 )
-from pricing.price_book.bench_reading import mean_chance
 from pricing.price_book.book import PriceBook
 from pricing.price_book.diff import Change, diff
 from pricing.price_book.reading import read_price_book
@@ -75,6 +74,5 @@ __all__ = [
     "Tool",
     "diff",
     "document",
-    "mean_chance",
     "read_price_book",
 ]

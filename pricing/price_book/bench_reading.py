@@ -79,14 +79,8 @@ def read_tool(table: Fields) -> Tool:
     return tool
 
 
-def mean_chance(chance: Chance) -> Decimal:
-    """The rate given, or the mean of what was counted.
-
-    (failed + 1/2) / (tried + 1), the posterior mean under a Jeffreys prior.
-
-    >>> mean_chance(Chance(tried=99, failed=2))
-    Decimal('0.025')
-    """
+def _mean(chance: Chance) -> Decimal:
+    # Counts are read with a Jeffreys prior, as the route reads them.
     if chance.tried is None or chance.failed is None:
         return chance.rate or ZERO
     return (chance.failed + _HALF) / (chance.tried + 1)
@@ -95,7 +89,7 @@ def mean_chance(chance: Chance) -> Decimal:
 def read_chance(table: Fields) -> Chance:
     """A chance, given as a rate or counted; never both."""
     rate = table.optional_decimal("rate", PART)
-    tried = table.optional_whole("tried", COUNT_FROM_ONE)
+    tried = table.optional_whole("tried", COUNT)
     failed = table.optional_whole("failed", COUNT)
     given = [name for name in ("rate", "tried", "failed") if table.given(name)]
     if given not in (["rate"], ["tried", "failed"]):
@@ -142,8 +136,8 @@ def read_stage(table: Fields) -> Stage:
 
 
 def _check_some_pass(stage: Stage, table: Fields) -> None:
-    redo = ZERO if stage.redo is None else mean_chance(stage.redo.chance)
-    if mean_chance(stage.scrap) + redo >= ONE:
+    redo = ZERO if stage.redo is None else _mean(stage.redo.chance)
+    if _mean(stage.scrap) + redo >= ONE:
         table.fault(
             "scrap and redo together leave no chance to pass this stage; "
             "their sum must be under 1",

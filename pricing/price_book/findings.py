@@ -10,6 +10,7 @@ from pricing.errors import Fault, InvalidInput, Path
 from pricing.money import exact_decimal
 
 _SHOWN = 40
+_ALIKE = 0.65
 
 
 class Findings:
@@ -57,7 +58,7 @@ def suggestion(name: str, known: Iterable[str], *, otherwise: str = "") -> str:
     "did you mean 'minutes'?"
     """
     names = tuple(known)
-    near = get_close_matches(name[:_SHOWN], names, n=1)
+    near = get_close_matches(name[:_SHOWN], names, n=1, cutoff=_ALIKE)
     if near:
         return f"did you mean '{near[0]}'?"
     return otherwise or f"use one of: {', '.join(names) or 'none yet'}"

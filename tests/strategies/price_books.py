@@ -5,6 +5,7 @@ resolve, and figures agree with one another as the reader demands.
 """
 
 from decimal import Decimal
+from functools import cache
 
 from hypothesis import strategies as st
 
@@ -25,6 +26,7 @@ LETTERS = st.characters(
 )
 
 
+@cache
 def figures(
     least: int, most: int, *, step: Decimal = HUNDREDTHS
 ) -> st.SearchStrategy[Decimal]:
@@ -32,27 +34,33 @@ def figures(
     return st.integers(least, most).map(lambda n: n * step)
 
 
+@cache
 def amounts(most: int = 200) -> st.SearchStrategy[Decimal]:
     return figures(0, most * 100)
 
 
+@cache
 def shares(most: int = 100) -> st.SearchStrategy[Decimal]:
     """From 0 to ``most`` hundredths."""
     return figures(0, most)
 
 
+@cache
 def keys() -> st.SearchStrategy[str]:
     return st.sampled_from(KEYS)
 
 
+@cache
 def texts() -> st.SearchStrategy[str]:
     return st.text(LETTERS, min_size=1, max_size=12).filter(str.strip)
 
 
+@cache
 def unique_keys(least: int, most: int) -> st.SearchStrategy[list[str]]:
     return st.lists(keys(), min_size=least, max_size=most, unique=True)
 
 
+@cache
 def labours() -> st.SearchStrategy[pb.Labour]:
     return st.builds(
         pb.Labour, rate_per_hour=amounts(80), overhead_per_hour=amounts(30)
@@ -68,14 +76,14 @@ def consumables(draw) -> tuple[pb.Consumable, ...]:
             price=draw(amounts(20)),
             title=draw(st.just("") | texts()),
         )
-        for key in draw(unique_keys(0, 4))
+        for key in draw(unique_keys(0, 3))
     )
 
 
 @st.composite
 def tools(draw) -> tuple[pb.Tool, ...]:
     drawn = []
-    for key in draw(unique_keys(0, 4)):
+    for key in draw(unique_keys(0, 3)):
         price = draw(amounts(300))
         salvage = price * draw(shares())
         life = draw(st.integers(1, 5000))
@@ -96,6 +104,7 @@ def chances(draw, most: int = 40) -> pb.Chance:
     )
 
 
+@cache
 def by_driver(most: int = 5) -> st.SearchStrategy[dict[str, Decimal]]:
     return st.dictionaries(st.sampled_from(pb.DRIVERS), amounts(most), max_size=2)
 
@@ -140,7 +149,7 @@ def stages(
     *,
     consumables: tuple[str, ...] = (),
     tools: tuple[str, ...] = (),
-    most: int = 5,
+    most: int = 4,
 ) -> tuple[pb.Stage, ...]:
     """A whole valid route of up to ``most`` stages, as a tuple.
 
@@ -168,10 +177,12 @@ def stages(
     )
 
 
+@cache
 def _redos(reachable: tuple[str, ...]) -> st.SearchStrategy[pb.Redo]:
     return st.builds(pb.Redo, chance=chances(), to=st.sampled_from(reachable))
 
 
+@cache
 def recoveries() -> st.SearchStrategy[pb.Recovery]:
     return st.builds(
         pb.Recovery,
@@ -182,6 +193,7 @@ def recoveries() -> st.SearchStrategy[pb.Recovery]:
     )
 
 
+@cache
 def coin_buyings() -> st.SearchStrategy[pb.CoinBuying]:
     return st.builds(
         pb.CoinBuying,
@@ -213,6 +225,7 @@ def channels(draw, *, unit: Currency = Currency("EUR", 2)) -> pb.Channel:  # noq
     )
 
 
+@cache
 def _fees() -> st.SearchStrategy[pb.Fee]:
     return st.builds(
         pb.Fee,
@@ -286,6 +299,7 @@ def policies(
     )
 
 
+@cache
 def extras() -> st.SearchStrategy[pb.Extra]:
     return st.builds(
         pb.Extra,
@@ -296,6 +310,7 @@ def extras() -> st.SearchStrategy[pb.Extra]:
     )
 
 
+@cache
 def formings() -> st.SearchStrategy[pb.Forming]:
     punches = st.lists(figures(50, 250, step=Decimal("0.1")), max_size=4, unique=True)
     return st.builds(
@@ -307,6 +322,7 @@ def formings() -> st.SearchStrategy[pb.Forming]:
     )
 
 
+@cache
 def calibrations() -> st.SearchStrategy[pb.Calibration]:
     return st.builds(
         pb.Calibration, coin=keys(), slug=figures(50, 200), bored=figures(50, 200)
