@@ -20,6 +20,8 @@ def check_book(book: PriceBook, findings: Findings) -> None:
     for path, name in _repeated(book):
         findings.add(path, f"'{name}' is here already; give each its own name")
     for i, stage in enumerate(book.stages):
+        if findings.full:
+            return
         _check_uses(book, stage, ("stages", i), findings)
         _check_redo(book, stage, i, findings)
     _check_removals(book, findings)

@@ -181,7 +181,7 @@ class Fields:
             self.fault(f"{len(self._members)} members are too many for a table")
             return
         for name in self._members:
-            if name not in self._known:
+            if name not in self._known and not self._findings.full:
                 said = f"{shown(name)} is not known here"
                 self.fault(f"{said}; {suggestion(name, self._known)}", name)
 
@@ -246,6 +246,8 @@ def built(
     """What ``build`` makes of a table, unknown members noted; a stand-in if none."""
     if not isinstance(value, Mapping):
         into.add(path, f"{shown(value)} is not a table; write its members by name")
+        return _stand_in(build)
+    if into.full:
         return _stand_in(build)
     fields = Fields(value, path=path, findings=into)
     result = build(fields)

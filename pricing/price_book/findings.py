@@ -8,33 +8,53 @@ from difflib import get_close_matches
 
 from pricing.errors import Fault, InvalidInput, Path
 from pricing.money import exact_decimal
+from pricing.price_book.limits import MOST_FAULTS
 
 _SHOWN = 40
 _ALIKE = 0.65
+_NAMES_LISTED = 12
 
 
 class Findings:
-    """The faults of a document, in the order they were found."""
+    """The faults of a document, in the order they were found.
+
+    All of them, up to ``MOST_FAULTS``: a document with more is not worth the
+    reading, and could be made to cost any amount of it.
+    """
 
     def __init__(self) -> None:
         self._faults: list[Fault] = []
+        self._at: set[Path] = set()
+        self._under: set[Path] = set()
 
     @property
     def faults(self) -> tuple[Fault, ...]:
         """Everything found so far."""
         return tuple(self._faults)
 
+    @property
+    def full(self) -> bool:
+        """Whether so much was found that looking on is of no use."""
+        return len(self._faults) > MOST_FAULTS
+
     def add(self, path: Path, message: str) -> None:
         """Note one fault."""
+        if self.full:
+            return
         self._faults.append(Fault(path, message))
+        self._at.add(path)
+        self._under.update(path[:depth] for depth in range(len(path) + 1))
+        if len(self._faults) == MOST_FAULTS:
+            more = f"{MOST_FAULTS} faults are listed; mend them to see what is left"
+            self._faults.append(Fault((), more))
 
     def sound(self, *path: str | int) -> bool:
         """Whether nothing was found at this path or under it."""
-        return not any(fault.path[: len(path)] == path for fault in self._faults)
+        return path not in self._under
 
     def readable(self, *path: str | int) -> bool:
         """Whether nothing was found at exactly this path."""
-        return not any(fault.path == path for fault in self._faults)
+        return path not in self._at
 
 
 def shown(value: object) -> str:
@@ -52,7 +72,7 @@ def shown(value: object) -> str:
 
 
 def suggestion(name: str, known: Iterable[str], *, otherwise: str = "") -> str:
-    """The nearest known name as the end of a message, else ``otherwise`` or all.
+    """The nearest known name as the end of a message, else ``otherwise`` or some.
 
     >>> suggestion("minuts", ["setup_minutes", "minutes"])
     "did you mean 'minutes'?"
@@ -61,7 +81,9 @@ def suggestion(name: str, known: Iterable[str], *, otherwise: str = "") -> str:
     near = get_close_matches(name[:_SHOWN], names, n=1, cutoff=_ALIKE)
     if near:
         return f"did you mean '{near[0]}'?"
-    return otherwise or f"use one of: {', '.join(names) or 'none yet'}"
+    listed = ", ".join(names[:_NAMES_LISTED]) or "none yet"
+    more = ", …" if len(names) > _NAMES_LISTED else ""
+    return otherwise or f"use one of: {listed}{more}"
 
 
 def exact(value: object) -> Decimal:

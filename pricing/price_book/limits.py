@@ -12,6 +12,9 @@ MOST_CHARACTERS = 200
 MOST_ENTRIES = 200
 """Longest list and largest table in a book, so that no book can be a bomb."""
 
+MOST_FAULTS = 1000
+"""Faults listed at once."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:

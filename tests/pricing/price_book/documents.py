@@ -83,11 +83,15 @@ def changed(*changes):
     return spoilt
 
 
+def refused(document):
+    with pytest.raises(BookRefused) as refusal:
+        read_price_book(document)
+    return refusal.value
+
+
 def faults_of(document):
     """Path → message of every fault, paths as a person writes them."""
-    with pytest.raises(BookRefused) as refused:
-        read_price_book(document)
-    return {fault.dotted: fault.message for fault in refused.value.faults}
+    return {fault.dotted: fault.message for fault in refused(document).faults}
 
 
 def the_fault(path, value):

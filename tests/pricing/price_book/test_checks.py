@@ -5,6 +5,7 @@ from tests.pricing.price_book.documents import (
     LEFT_OUT,
     changed,
     faults_of,
+    refused,
     small,
     the_fault,
 )
@@ -155,3 +156,14 @@ def test_amounts_follow_the_minor_unit_of_the_currency():
     }
     unknown = changed((("currency",), "XAG"))
     assert list(faults_of(unknown)) == ["currency"]
+
+
+def test_checks_end_where_a_thousand_faults_are_found():
+    uses = [{"key": f"gas_{i}", "quantity": "1"} for i in range(150)]
+    stages = [
+        {"key": f"s{i}", "title": "S", "removes": "slug", "consumables": uses}
+        for i in range(9)
+    ]
+    faults = refused(changed((("stages",), stages))).faults
+    assert len(faults) == 1001
+    assert not any("removes" in fault.path for fault in faults)

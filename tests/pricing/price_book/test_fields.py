@@ -2,8 +2,9 @@ from decimal import Decimal
 
 import pytest
 
+from pricing.errors import Fault
 from pricing.price_book import read_price_book
-from tests.pricing.price_book.documents import changed, faults_of, the_fault
+from tests.pricing.price_book.documents import changed, faults_of, refused, the_fault
 
 MINUTES = ("stages", 1, "minutes")
 
@@ -129,3 +130,20 @@ def test_lists_and_tuples_read_alike(kind):
     punches = type(kind)(("12.7", "15.875"))
     read = read_price_book(changed((("forming", "punches_mm"), punches)))
     assert read.forming.punches_mm == (Decimal("12.7"), Decimal("15.875"))
+
+
+def test_a_book_made_of_faults_is_read_no_further_than_a_thousand():
+    empty = [
+        {"key": f"s{i}", "title": "S", "consumables": [{}] * 200} for i in range(9)
+    ]
+    found = list(refused(changed((("stages",), empty))).faults)
+    assert len(found) == 1001
+    assert found[-1] == Fault(
+        (), "1000 faults are listed; mend them to see what is left"
+    )
+
+
+def test_unknown_members_are_counted_among_the_thousand():
+    strange = {f"member_{i}": 0 for i in range(190)}
+    extras = [{"key": f"extra_{i}", **strange} for i in range(9)]
+    assert len(refused(changed((("extras",), extras))).faults) == 1001

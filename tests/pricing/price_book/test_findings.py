@@ -38,4 +38,6 @@ def test_the_nearest_name_is_suggested_else_all_of_them():
     assert suggestion("pres", ("press", "fold")) == "did you mean 'press'?"
     assert suggestion("zzz", ("press", "fold")) == "use one of: press, fold"
     assert suggestion("zzz", ()) == "use one of: none yet"
+    many = [f"stage_{i}" for i in range(13)]
+    assert suggestion("zzz", many).endswith("stage_10, stage_11, …")
     assert suggestion("zzz", ("press",), otherwise="look it up") == "look it up"
