@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import signal
 from collections.abc import Iterator
 from importlib import import_module
@@ -64,6 +65,8 @@ def listen(app: Any, *, host: str, port: int, threads: int) -> Any:
     Raises:
         Failure: the address cannot be had.
     """
+    # A short queue is ordinary under load, and a line about each is no help.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     try:
         return waitress.create_server(
             app,
