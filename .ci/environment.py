@@ -167,6 +167,7 @@ def enter(extra: str = "") -> None:
         sys.exit("Stopped; the next start begins again where it has to.")
     if inside:
         return
+    os.environ.setdefault("PYTHONUTF8", "1")  # × and ½ on every terminal
     command = [str(python), *sys.argv]
     if os.name == "nt":  # exec there would let go of the terminal
         sys.exit(subprocess.run(command, check=False).returncode)
