@@ -111,7 +111,7 @@ class Fields:
     def decimal(
         self, name: str, limits: Limits, *, default: Decimal | None = None
     ) -> Decimal:
-        """An exact figure inside ``limits``; without a default it must be there."""
+        """An exact figure inside ``limits``, ``default`` [its own unit] if left out."""
         if self.peek(name) is None:
             return self._left_out(name, default, stand_in=ZERO)
         return self.optional_decimal(name, limits) or ZERO
@@ -127,7 +127,7 @@ class Fields:
         return tuple(self._decimal(item, limits, name, i) or ZERO for i, item in items)
 
     def whole(self, name: str, limits: Limits, *, default: int | None = None) -> int:
-        """A whole number inside ``limits``; without a default it must be there."""
+        """A whole number inside ``limits``, ``default`` [count] if left out."""
         if self.peek(name) is None:
             return self._left_out(name, default, stand_in=0)
         return self.optional_whole(name, limits) or 0
@@ -165,7 +165,7 @@ class Fields:
     def tables(
         self, name: str, build: Callable[[Fields], _T], *, least: int = 0
     ) -> tuple[_T, ...]:
-        """What ``build`` makes of each table of a list, one for one."""
+        """What ``build`` makes of each table of a list of ``least`` [count] or more."""
         items = self._list(name)
         if len(items) < least and self._findings.readable(*self._path, name):
             self.fault(f"at least {least} is needed here; add one", name)

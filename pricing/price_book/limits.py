@@ -33,7 +33,7 @@ class Limits:
     words: str = ""
 
     def hold(self, value: Decimal) -> bool:
-        """Whether ``value`` is allowed.
+        """Whether ``value`` [the unit of the bounds] is allowed.
 
         >>> SHARE.hold(Decimal("0.12")), SHARE.hold(Decimal(12))
         (True, False)

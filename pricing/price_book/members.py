@@ -48,7 +48,7 @@ def name_of(part: Any) -> str:
 
 
 def plain(value: Decimal) -> str:
-    """An exact figure as plain decimal text."""
+    """``value`` [any unit] as plain decimal text."""
     return format(value or ZERO, "f")  # a zero is "0", whatever its digits
 
 

@@ -41,7 +41,7 @@ def read_price_book(document: Mapping[str, object], *, version: int = 0) -> Pric
     Args:
         document: the tables; every figure exact, so text, a whole number or a
             Decimal, never a float.
-        version: the number the storage gave it.
+        version: the number the storage gave it [count from 1], 0 for none.
 
     Raises:
         BookRefused: something is wrong; ``faults`` holds all of it by path, the

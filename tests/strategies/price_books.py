@@ -254,6 +254,21 @@ def _breaks(draw, *, floor: int, target: int) -> tuple[pb.QuantityBreak, ...]:
     )
 
 
+@cache
+def _other_rules() -> st.SearchStrategy[dict[str, object]]:
+    factors = st.dictionaries(
+        st.sampled_from(pb.LINE_KINDS), amounts(3), min_size=1, max_size=3
+    )
+    return st.fixed_dictionaries(
+        {
+            "markup": st.none() | amounts(3),
+            "multipliers": st.none() | factors,
+            "min_hourly": st.none() | amounts(60),
+            "min_price": st.none() | amounts(100),
+        }
+    )
+
+
 @st.composite
 def policies(
     draw,
@@ -263,17 +278,7 @@ def policies(
     """One policy with at least one rule; its grid can be paid in ``unit``."""
     floor = draw(st.integers(0, 30))
     target = draw(st.none() | st.integers(floor, 50))
-    rules = {
-        "markup": draw(st.none() | amounts(3)),
-        "multipliers": draw(
-            st.none()
-            | st.dictionaries(
-                st.sampled_from(pb.LINE_KINDS), amounts(3), min_size=1, max_size=3
-            )
-        ),
-        "min_hourly": draw(st.none() | amounts(60)),
-        "min_price": draw(st.none() | amounts(100)),
-    }
+    rules = draw(_other_rules())
     if target is None and not any(rule is not None for rule in rules.values()):
         target = draw(st.integers(floor, 50))
     grid = st.builds(
