@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
@@ -25,6 +26,8 @@ MIGRATIONS = Path(__file__).with_name("migrations")
 _VERSION_TABLE = "alembic_version"
 # Any fixed number: whoever holds it is the one that upgrades.
 _ADVISORY_LOCK = 0x46696E65
+# Alembic keeps the running migration in module globals.
+_one_at_a_time = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,57 +119,61 @@ def _copy(engine: Engine, revision: str, now: datetime) -> Path | None:
         return None  # a PostgreSQL server has its own backups
     stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%S%fZ")
     copy = file.with_name(f"{file.stem}.before-{revision}.{stamp}{file.suffix}")
-    os.close(os.open(copy, os.O_RDWR | os.O_CREAT | os.O_EXCL, OWNER_ONLY))
-    with closing(sqlite3.connect(file)) as source:
-        source.execute("VACUUM INTO ?", (str(copy),))
-    with closing(sqlite3.connect(copy)) as check:
-        (verdict,) = check.execute("PRAGMA integrity_check").fetchone()
+    try:
+        os.close(os.open(copy, os.O_RDWR | os.O_CREAT | os.O_EXCL, OWNER_ONLY))
+        with closing(sqlite3.connect(file)) as source:
+            source.execute("VACUUM INTO ?", (str(copy),))
+        with closing(sqlite3.connect(copy)) as check:
+            (verdict,) = check.execute("PRAGMA integrity_check").fetchone()
+    except (OSError, sqlite3.Error) as error:
+        verdict = error
     if verdict != "ok":
         raise StorageUnavailable(
-            f"the copy made before the upgrade is damaged ({verdict}); nothing was "
-            "changed, restore a backup"
+            f"no sound copy could be made before the upgrade ({verdict}); nothing was "
+            "changed: see to the space and permissions of the database's folder, or "
+            "restore a backup"
         )
     return copy
 
 
 @contextmanager
 def _upgrading(engine: Engine) -> Iterator[Connection]:
+    # The transaction is open before the migrations run, so that they neither begin
+    # nor end one and all is kept or none.
     with engine.connect().execution_options(**{WRITES: True}) as connection:
         if engine.dialect.name == "sqlite":
             yield from _with_loose_keys(connection)
-        else:
-            connection.execute(
-                text("SELECT pg_advisory_xact_lock(:n)"), {"n": _ADVISORY_LOCK}
-            )
+            return
+        with connection.begin():
+            lock = text("SELECT pg_advisory_xact_lock(:number)")
+            connection.execute(lock, {"number": _ADVISORY_LOCK})
             yield connection
-            connection.commit()
 
 
 def _with_loose_keys(connection: Connection) -> Iterator[Connection]:
     # A table is changed by making it anew, which its foreign keys would forbid. The
     # switch works outside a transaction only; the keys are checked before the end.
-    driver = connection.connection.driver_connection
-    if driver is None:  # pragma: no cover - a fresh connection has one
-        return
-    driver.execute("PRAGMA foreign_keys = OFF")
+    switch = connection.connection.cursor()
+    switch.execute("PRAGMA foreign_keys = OFF")
     try:
-        yield connection
-        broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-        if broken:
-            raise StorageUnavailable(
-                f"the upgrade would leave {len(broken)} references without a row; "
-                "nothing was changed, report this"
-            )
-        connection.commit()
+        with connection.begin():
+            yield connection
+            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+            if broken:
+                raise StorageUnavailable(
+                    f"the upgrade would leave {len(broken)} references without a row; "
+                    "nothing was changed, report this"
+                )
     finally:
-        connection.rollback()
-        driver.execute("PRAGMA foreign_keys = ON")
+        switch.execute("PRAGMA foreign_keys = ON")
+        switch.close()
 
 
 def _migrate(connection: Connection, migrations: Path) -> None:
     from alembic import command  # noqa: PLC0415 - slow to import
 
-    command.upgrade(_config(connection, migrations), "head")
+    with _one_at_a_time:
+        command.upgrade(_config(connection, migrations), "head")
 
 
 def _config(connection: Connection, migrations: Path) -> Config:

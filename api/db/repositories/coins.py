@@ -17,8 +17,8 @@ class CoinRepository:
         self._connection = connection
 
     def all(self) -> tuple[CoinRow, ...]:
-        """Every coin, by key."""
-        rows = self._connection.execute(select(coins).order_by(coins.c.key))
+        """Every coin, in no order."""
+        rows = self._connection.execute(select(coins))
         return tuple(coin_row(row) for row in rows)
 
     def get(self, key: str) -> CoinRow | None:

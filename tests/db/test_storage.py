@@ -1,0 +1,154 @@
+"""How use cases are run: again after a collision, refused in plain words."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+
+import psycopg
+import pytest
+from sqlalchemy import event, text
+from sqlalchemy.exc import OperationalError, ProgrammingError
+
+from api.db import open_storage
+from api.db.engine import WRITES, make_engine
+from api.db.storage import SqlStorage
+from api.ports import Readiness, StorageUnavailable
+
+TRIES = {"sqlite": 3, "postgresql": 5}
+
+
+class Busy(sqlite3.OperationalError):
+    sqlite_errorname = "SQLITE_BUSY_SNAPSHOT"
+
+
+def collision(kind):
+    """What a driver says when another transaction was in the way."""
+    told = {
+        "sqlite": Busy("locked"),
+        "postgresql": psycopg.errors.SerializationFailure(),
+    }
+    return OperationalError("UPDATE", {}, told[kind])
+
+
+class Work:
+    """Fails a number of times before it succeeds."""
+
+    def __init__(self, error, times):
+        self.error = error
+        self.times = times
+        self.runs = 0
+
+    def __call__(self, unit):
+        self.runs += 1
+        unit.revisions.bump("coins")
+        if self.runs <= self.times:
+            raise self.error
+        return "done"
+
+
+@pytest.fixture
+def retrying(any_storage):
+    """A storage that notes its pauses instead of making them, and its kind."""
+    pauses = []
+    engine, hasty = any_storage.engine, any_storage._hasty
+    return SqlStorage(engine, hasty=hasty, pause=pauses.append), pauses
+
+
+def test_a_collision_is_tried_again_from_the_start(retrying):
+    storage, pauses = retrying
+    kind = storage.engine.dialect.name
+    work = Work(collision(kind), TRIES[kind] - 1)
+    assert storage.write(work) == "done"
+    assert work.runs == TRIES[kind]
+    assert len(pauses) == TRIES[kind] - 1
+    assert all(0 <= pause < 1 for pause in pauses)
+    assert storage.revisions().coins == 1
+
+
+def test_collisions_without_end_are_refused_in_plain_words(retrying):
+    storage, _ = retrying
+    kind = storage.engine.dialect.name
+    work = Work(collision(kind), 99)
+    with pytest.raises(StorageUnavailable, match="try again in a moment"):
+        storage.write(work)
+    assert work.runs == TRIES[kind]
+    assert storage.revisions().coins == 0
+
+
+def test_without_waiting_there_is_one_try(retrying):
+    storage, pauses = retrying
+    work = Work(collision(storage.engine.dialect.name), 1)
+    with pytest.raises(StorageUnavailable):
+        storage.write(work, wait=False)
+    assert (work.runs, pauses) == (1, [])
+
+
+def test_a_failing_disk_or_server_is_not_tried_again(retrying):
+    storage, pauses = retrying
+    failing = OperationalError("SELECT", {}, sqlite3.OperationalError("disk I/O error"))
+    work = Work(failing, 1)
+    with pytest.raises(StorageUnavailable, match="cannot be used now") as refused:
+        storage.write(work)
+    assert (work.runs, pauses) == (1, [])
+    assert "I/O" not in refused.value.message
+
+
+def test_a_wrong_statement_stays_a_bug(any_storage):
+    def wrong(unit):
+        unit.coins._connection.execute(text("SELEC 1"))
+
+    with pytest.raises((ProgrammingError, StorageUnavailable)) as raised:
+        any_storage.read(wrong)
+    if any_storage.engine.dialect.name == "postgresql":
+        assert raised.type is ProgrammingError
+
+
+def test_missing_tables_are_said_to_be_missing(any_database):
+    with closing(open_storage(any_database)) as storage:
+        with pytest.raises(StorageUnavailable, match="fineweight db upgrade"):
+            storage.revisions()
+        with pytest.raises(StorageUnavailable, match="fineweight db upgrade"):
+            storage.read(lambda unit: unit.coins.all())
+        ready = storage.readiness()
+    assert ready == Readiness(database=True, schema=False, writable=True)
+    assert not ready.ready
+
+
+def test_a_locked_database_is_not_writable_and_says_so_at_once(storage):
+    engine = make_engine(str(storage.engine.url.database))
+    with engine.connect().execution_options(**{WRITES: True}) as other, other.begin():
+        assert storage.readiness() == Readiness(
+            database=True, schema=True, writable=False
+        )
+        with pytest.raises(StorageUnavailable, match="took too long"):
+            storage.write(lambda unit: unit.revisions.bump("coins"), wait=False)
+        assert storage.revisions().coins == 0  # readers are never blocked
+    engine.dispose()
+
+
+def test_a_thread_that_writes_keeps_hasty_ones_out(storage):
+    def write_too(unit):
+        del unit
+        storage.write(lambda inner: inner.revisions.bump("coins"), wait=False)
+
+    with pytest.raises(StorageUnavailable, match="took too long"):
+        storage.write(write_too)
+
+
+def test_a_server_that_is_not_there_is_not_ready(tmp_path):
+    nowhere = f"postgresql+psycopg://nobody@/none?host={tmp_path}"
+    with closing(open_storage(nowhere)) as storage:
+        assert storage.readiness() == Readiness(
+            database=False, schema=False, writable=False
+        )
+        with pytest.raises(StorageUnavailable) as refused:
+            storage.revisions()
+    assert str(tmp_path) not in refused.value.message
+
+
+def test_the_revisions_cost_one_statement(any_storage):
+    seen = []
+    event.listen(any_storage.engine, "before_cursor_execute", lambda *a: seen.append(a))
+    any_storage.revisions()
+    assert seen == []  # past the wrapping, in one statement of the plain driver
