@@ -7,6 +7,7 @@ share it. The ``Estimate`` carries every intermediate figure.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -227,6 +228,13 @@ def estimate(book: PriceBook, coin: Coin, spot: Spot | None, wish: Wish) -> Esti
             maker can act on it.
     """
     return prepare(book, coin, wish).at(spot)
+
+
+def _used(parts: Ingredients) -> Iterator[str]:
+    """Keys of the materials and extras that this ring takes."""
+    for stage in parts.work:
+        yield from (key for key, _ in stage.consumables)
+    yield from (extra.key for extra in parts.extras)
 
 
 def _shaping(book: PriceBook, coin: Coin, wish: Wish) -> Shaping:

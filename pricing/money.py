@@ -37,11 +37,14 @@ MASS_STEP_G = Decimal("0.0001")
 CHANCE_STEP = Decimal("1e-9")
 MINUTE_STEP = Decimal("0.01")
 RATE_STEP = Decimal("0.0001")
+DENSITY_STEP = Decimal("0.001")
 LENGTH_STEP_MM = Decimal("0.001")
 SIZE_STEP = Decimal("0.01")
 SPOT_STEP = Decimal("0.0001")
 
 _PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,11})(\.[0-9]{1,9})?", re.ASCII)
+_TOO_LARGE = 10**12
+_MOST_DIGITS = 30
 _ARITHMETIC = Context(
     prec=34,
     rounding=ROUND_HALF_EVEN,
@@ -110,11 +113,8 @@ def exact_decimal(value: object, *, path: Path = ()) -> Decimal:
     >>> exact_decimal("27.50")
     Decimal('27.50')
     """
-    if isinstance(value, Decimal | int) and not isinstance(value, bool):
-        text = format(value, "f")
-    elif isinstance(value, str):
-        text = value
-    else:
+    text = value if isinstance(value, str) else _spelled(value)
+    if text is None:
         raise InvalidInput(
             f'{value!r} is not an exact number; write it as text, such as "1.50"',
             path=path,
@@ -127,6 +127,19 @@ def exact_decimal(value: object, *, path: Path = ()) -> Decimal:
         )
     number = Decimal(text)
     return number or ZERO
+
+
+def _spelled(value: object) -> str | None:
+    """A whole number or Decimal in digits; None for anything else.
+
+    What cannot be a plain number is not written out: it could fill the memory.
+    """
+    if isinstance(value, bool) or not isinstance(value, Decimal | int):
+        return None
+    if isinstance(value, int):
+        return str(value) if abs(value) < _TOO_LARGE else "a number too large"
+    small = value.is_finite() and abs(value.adjusted()) < _MOST_DIGITS
+    return format(value, "f") if small else "a number too large or too small"
 
 
 def half_up(value: Decimal, step: Decimal) -> Decimal:
@@ -152,6 +165,49 @@ def chance(value: float) -> Decimal:
 def mass_g(value: float | Decimal) -> Decimal:
     """A mass at 0.1 mg, where it enters money [g]."""
     return half_up(Decimal(value), MASS_STEP_G)
+
+
+def length_mm(value: float | Decimal) -> Decimal:
+    """A length at 0.001 mm [mm]."""
+    return half_up(Decimal(value), LENGTH_STEP_MM)
+
+
+def sizes(value: float | Decimal) -> Decimal:
+    """A ring size or a number of sizes at 0.01 [US sizes]."""
+    return half_up(Decimal(value), SIZE_STEP)
+
+
+def minutes(value: Decimal) -> Decimal:
+    """Bench time at 0.01 min [min]."""
+    return half_up(value, MINUTE_STEP)
+
+
+def shown(value: Decimal, step: Decimal) -> str:
+    """``value`` as plain text, half-up at the decimal place of ``step``.
+
+    >>> shown(Decimal("31.1034768"), Decimal("0.0001"))
+    '31.1035'
+    """
+    return format(half_up(value, step), "f")
+
+
+def trimmed(value: Decimal) -> str:
+    """``value`` as plain text at up to four decimals, without trailing zeros.
+
+    >>> trimmed(Decimal("2.400")), trimmed(Decimal("100"))
+    ('2.4', '100')
+    """
+    text = shown(value, RATE_STEP)
+    return text.rstrip("0").rstrip(".")
+
+
+def percent(rate: Decimal) -> str:
+    """A share of one as a person writes it.
+
+    >>> percent(Decimal("0.019"))
+    '1.9 %'
+    """
+    return f"{trimmed(rate * 100)} %"
 
 
 def down(value: Decimal, step: Decimal) -> Decimal:
