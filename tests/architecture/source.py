@@ -89,10 +89,15 @@ def demand_none(found: Iterable[str]) -> None:
 
 def tracked() -> list[str]:
     """Every file that belongs to the project, as git lists them."""
-    listed = subprocess.run(
-        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=True
-    )
-    return [name for name in listed.stdout.split("\0") if (ROOT / name).is_file()]
+    listed = git("ls-files", "-z").split("\0")
+    return [name for name in listed if (ROOT / name).is_file()]
+
+
+def git(*arguments: str) -> str:
+    """What git says in the project's folder."""
+    return subprocess.run(
+        ["git", *arguments], cwd=ROOT, capture_output=True, encoding="utf-8", check=True
+    ).stdout
 
 
 def called_name(call: ast.Call) -> str:

@@ -7,7 +7,7 @@ from pathlib import PurePosixPath
 
 import pytest
 
-from tests.architecture.source import ROOT, Source, demand_none, sources, tracked
+from tests.architecture.source import ROOT, Source, demand_none, git, sources, tracked
 
 TOP = {
     "DEVELOPERS.md", "LICENSE", "README.md", "api", "demo", "openapi.yaml", "pricing",
@@ -103,11 +103,13 @@ def test_nothing_names_a_place_on_somebodys_machine():
     demand_none([each for part in found for each in part])
 
 
-def test_start_scripts_can_be_started():
-    for name in ("demo/run", "tests/run", ".ci/run"):
-        text = (ROOT / name).read_text("utf-8")
-        assert text.startswith("#!/usr/bin/env ")
-        assert (ROOT / name).stat().st_mode & 0o111
+@pytest.mark.parametrize(
+    "name", ["demo/run", "tests/run", "tests/benchmarks/run", ".ci/run"]
+)
+def test_a_start_script_can_be_started(name):
+    listed = git("ls-files", "--stage", name)
+    assert listed.startswith("100755 ")
+    assert (ROOT / name).read_text("utf-8").startswith("#!/usr/bin/env ")
 
 
 def test_a_stranger_at_the_top_is_found():
