@@ -13,7 +13,7 @@ from typing import Any, NotRequired, Required, TypedDict, Unpack
 from flask import Response, request
 from marshmallow import ValidationError
 
-from api import preconditions
+from api import preconditions, problems
 from api.errors import body_errors, invalid
 from api.json_body import read_json
 from api.ports import KeyRecord
@@ -22,6 +22,31 @@ from api.schemas.document import Document
 from api.security import Scope
 
 _NOTHING: Mapping[str, str] = {}
+_ALWAYS_POSSIBLE = frozenset(
+    {
+        problems.REPEATED_PARAMETER,
+        problems.NOT_ACCEPTABLE,
+        problems.INVALID_INPUT,
+        problems.INTERNAL_ERROR,
+    }
+)
+_OF_KEYS = frozenset(
+    {problems.NOT_AUTHENTICATED, problems.NOT_ALLOWED, problems.STORAGE_BUSY}
+)
+_OF_BODIES = frozenset(
+    {
+        problems.MALFORMED_JSON,
+        problems.BODY_TOO_LARGE,
+        problems.UNSUPPORTED_MEDIA_TYPE,
+    }
+)
+_OF_CONDITIONS = frozenset(
+    {
+        problems.BAD_REQUEST,
+        problems.PRECONDITION_FAILED,
+        problems.PRECONDITION_REQUIRED,
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,6 +158,19 @@ class Operation:
     examples: Examples = Examples()
     answer_headers: Mapping[str, str] = field(default_factory=lambda: _NOTHING)
     conditional: bool = False
+
+    def refusals(self) -> tuple[ProblemType, ...]:
+        """Every kind of problem it may answer with, by rising status."""
+        kinds = {*self.problems, *_ALWAYS_POSSIBLE}
+        if self.scope is not Scope.OPEN:
+            kinds |= _OF_KEYS
+        if self.path is not None:
+            kinds.add(problems.NOT_FOUND)
+        if self.body is not None:
+            kinds |= _OF_BODIES
+        if self.conditional:
+            kinds |= _OF_CONDITIONS
+        return tuple(sorted(kinds, key=lambda kind: (kind.status, kind.slug)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

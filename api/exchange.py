@@ -28,6 +28,8 @@ from api.problems import NOT_ACCEPTABLE, REPEATED_PARAMETER
 from api.schemas.document import Document
 from api.security import Scope
 
+_JSON = "application/json"
+
 
 class ScopeMissing(RuntimeError):
     """A route that nobody decided who may use; the program does not start."""
@@ -115,9 +117,7 @@ class _Endpoint:
         elif schema is None:
             answer = Response(status=status)
         else:
-            answer = Response(
-                _json(schema.dump(reply.value)), status, mimetype="application/json"
-            )
+            answer = Response(_json(schema.dump(reply.value)), status, mimetype=_JSON)
         if reply.etag:
             answer.headers["ETag"] = reply.etag
         answer.headers.update(reply.headers)
@@ -138,7 +138,7 @@ def _known_caller(scope: Scope | None, services: Services) -> KeyRecord | None:
 
 def _check_accept() -> None:
     accept = request.headers.get("Accept")
-    if accept and accept != "*/*" and not request.accept_mimetypes.accept_json:
+    if accept and not request.accept_mimetypes.quality(_JSON):
         raise Refused(NOT_ACCEPTABLE, "The answer is application/json.")
 
 

@@ -44,7 +44,6 @@ _TYPES: Mapping[type[Field], tuple[str, str | None]] = {
 }
 _RULE_VALUE = re.compile(r"<(?:[a-z]+:)?([a-z_]+)>")
 _MEANINGS = {
-    200: "Done; this is the answer.",
     201: "Created; Location says where.",
     204: "Done; there is nothing to answer.",
     304: "Unchanged since the version that If-None-Match names.",
@@ -81,7 +80,9 @@ def _keywords(converter: OpenAPIConverter, field: Any, **_: Any) -> Document:
     words = dict(field.keywords())
     if "anyOf" in words:  # a choice between documents names their schemas
         words["anyOf"] = [
-            converter.resolve_nested_schema(one) if isinstance(one, Schema) else one
+            converter.resolve_nested_schema(one)  # type: ignore[no-untyped-call]
+            if isinstance(one, Schema)
+            else one
             for one in words["anyOf"]
         ]
     return words
@@ -196,32 +197,9 @@ def _answers(operation: Operation) -> Document:
     return answers
 
 
-def implied_problems(operation: Operation) -> tuple[ProblemType, ...]:
-    """Every kind of problem an operation may answer with, by rising status."""
-    kinds = {problems.NOT_ACCEPTABLE, problems.INTERNAL_ERROR, *operation.problems}
-    kinds |= {problems.REPEATED_PARAMETER, problems.INVALID_INPUT}
-    if operation.scope is not OPEN:
-        kinds |= {
-            problems.NOT_AUTHENTICATED,
-            problems.NOT_ALLOWED,
-            problems.STORAGE_BUSY,
-        }
-    if operation.path is not None:
-        kinds.add(problems.NOT_FOUND)
-    if operation.body is not None:
-        kinds |= {
-            problems.MALFORMED_JSON,
-            problems.BODY_TOO_LARGE,
-            problems.UNSUPPORTED_MEDIA_TYPE,
-        }
-    if operation.conditional:
-        kinds |= {problems.PRECONDITION_FAILED, problems.PRECONDITION_REQUIRED}
-    return tuple(sorted(kinds, key=lambda kind: (kind.status, kind.slug)))
-
-
 def _refusals(operation: Operation) -> Document:
     by_status: dict[str, list[ProblemType]] = {}
-    for kind in implied_problems(operation):
+    for kind in operation.refusals():
         by_status.setdefault(str(kind.status), []).append(kind)
     return {
         status: {

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from flask import Response, abort, current_app, render_template, send_from_directory
+from functools import cache
+from importlib.resources import files
+from mimetypes import guess_type
+from typing import cast
+
+from flask import Response, abort, current_app, render_template, request
 
 from api.endpoint import Routes
 from api.problems import PROBLEMS
@@ -59,4 +64,17 @@ def group_page(slug: str) -> Response:
 @routes.page("/static/<name>", scope=OPEN)
 def static_file(name: str) -> Response:
     """A style sheet or picture of the pages."""
-    return send_from_directory("web/static", name)
+    if name not in _assets():
+        abort(404)
+    kind, _ = guess_type(name)
+    answer = Response(_assets()[name], mimetype=kind)
+    answer.headers["Cache-Control"] = "no-cache"
+    answer.add_etag()
+    return cast("Response", answer.make_conditional(request))
+
+
+@cache
+def _assets() -> dict[str, bytes]:
+    """The few small files there are, so that no name is ever looked up on disk."""
+    folder = files("api.web") / "static"
+    return {one.name: one.read_bytes() for one in folder.iterdir()}

@@ -167,7 +167,7 @@ def _words(document: Tree, schema: Tree, kind: str) -> str:
     if "enum" in schema:
         return "one of " + ", ".join(str(one) for one in schema["enum"] if one)
     if kind == "array":
-        return f"list of {_form(document, schema['items'])}"
+        return f"list; each entry: {_form(document, schema['items'])}"
     if schema.get("format") == "decimal":
         words = schema.get("x-range")
         return f"number as text{', ' + words if words else ''}"
@@ -177,7 +177,7 @@ def _words(document: Tree, schema: Tree, kind: str) -> str:
         form = "time (RFC 3339)" if schema.get("format") == "date-time" else "text"
         most = schema.get("maxLength")
         return f"{form}, up to {most} characters" if most else form
-    return {"boolean": "true or false"}.get(kind, kind)
+    return {"boolean": "true or false", "object": "the members below"}.get(kind, kind)
 
 
 def _command(operation: Tree, method: str, path: str) -> str:
@@ -196,13 +196,17 @@ def _command(operation: Tree, method: str, path: str) -> str:
         parts.append('-H "If-Match: $ETAG"')
     if "example" in _body(operation):
         parts.append("-H 'Content-Type: application/json'")
-        parts.append(f"-d {shlex.quote(_pretty(_body(operation)['example']))}")
+        parts.append(f"-d {shlex.quote(_indented(_body(operation)['example']))}")
     parts.append(f'"$FINEWEIGHT{address}"')
     return " \\\n  ".join(parts)
 
 
 def _pretty(value: Any) -> str:
     return json.dumps(value, indent=2, ensure_ascii=False)
+
+
+def _indented(value: Any) -> str:
+    return _pretty(value).replace("\n", "\n  ")
 
 
 def _refusals(document: Tree, operation: Tree) -> Iterator[Refusal]:
