@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
 
 import click
 
@@ -39,7 +38,7 @@ def list_coins(desk: Desk, words: tuple[str, ...]) -> None:
         for stored in desk.services.coins.list()
         if all(word in _searched(stored.coin) for word in wanted)
     ]
-    desk.show([_document(each) for each in found], lambda: _list(found))
+    desk.show_as("coins:CoinListDocument", {"coins": found}, lambda: _list(found))
 
 
 @coins.command("show")
@@ -48,15 +47,17 @@ def list_coins(desk: Desk, words: tuple[str, ...]) -> None:
 def show_coin(desk: Desk, key: str) -> None:
     """Show every figure of the coin with this KEY, and where each comes from."""
     stored = desk.services.coins.get(key)
-    desk.show(_document(stored), lambda: _sheet(stored))
+    desk.show_as("coins:CoinDocument", stored, lambda: _sheet(stored))
 
 
 def _searched(coin: Coin) -> str:
     return f"{coin.key} {coin.name} {coin.country} {coin.years}".casefold()
 
 
-def fine_ozt(coin: Coin) -> Decimal:
-    """Pure silver in an unworn coin, to 0.0001 ozt [ozt]."""
+def fine_ozt(coin: Coin) -> Decimal | None:
+    """Pure silver in an unworn coin, to 0.0001 ozt [ozt]; None for base metal."""
+    if coin.metal == "base":
+        return None
     exact = troy_ounces(coin.gross_mass_g * coin.fineness)
     return money.half_up(exact, money.SPOT_STEP)
 
@@ -74,26 +75,8 @@ def _list(found: list[StoredCoin]) -> str:
     return table(headings, rows, right="   rrrr")
 
 
-def _document(stored: StoredCoin) -> dict[str, Any]:
-    coin = stored.coin
-    marks = {name: coin.provenance.mark(kept) for name, kept in FIGURES.items()}
-    return {
-        "key": coin.key,
-        "name": coin.name,
-        "country": coin.country,
-        "years": coin.years,
-        "metal": coin.metal,
-        **{name: getattr(coin, name) for name in FIGURES},
-        "composition": coin.composition,
-        "nickel": coin.nickel,
-        "fine_ozt": fine_ozt(coin),
-        "published_fine_ozt": coin.published_fine_ozt,
-        "marks": marks,
-        "source": coin.provenance.source,
-        "notes": coin.provenance.notes,
-        "origin": stored.origin,
-        "revision": stored.revision,
-    }
+def _ounces(mass: Decimal | None) -> str:
+    return "" if mass is None else f"{mass:f} ozt"
 
 
 def _marked(coin: Coin, name: str, unit: str) -> str:
@@ -114,8 +97,8 @@ def _sheet(stored: StoredCoin) -> str:
             "fineness": _marked(coin, "fineness_permille", "‰"),
             "diameter": _marked(coin, "diameter_mm", "mm"),
             "rim": _marked(coin, "rim_thickness_mm", "mm"),
-            "fine silver": f"{fine_ozt(coin):f} ozt",
-            "published": coin.published_fine_ozt and f"{coin.published_fine_ozt:f} ozt",
+            "fine silver": _ounces(fine_ozt(coin)),
+            "published": _ounces(coin.published_fine_ozt),
             "alloy": coin.composition,
             "nickel": nickel,
             "source": coin.provenance.source,
