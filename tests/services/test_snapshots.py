@@ -1,0 +1,162 @@
+"""One view of the storage: true at each request, loaded no more than needed."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
+
+import pytest
+
+from api.services import Coins, Keys, PriceBooks, Snapshots, SpotPrices
+from pricing.catalogue import catalogue_coin
+
+
+class Counted:
+    """A storage that counts what is asked of it."""
+
+    def __init__(self, storage):
+        self._storage = storage
+        self.asked = []
+
+    def __getattr__(self, name):
+        found = getattr(self._storage, name)
+
+        def counted(*given, **more):
+            self.asked.append(name)
+            return found(*given, **more)
+
+        return counted
+
+
+@pytest.fixture
+def counted(storage):
+    return Counted(storage)
+
+
+@pytest.fixture
+def snapshots(counted, clock):
+    return Snapshots(counted, clock)
+
+
+def test_an_empty_storage_has_an_empty_snapshot(snapshots):
+    found = snapshots.take()
+    assert (found.book, dict(found.keys)) == (None, {})
+    assert (dict(found.coins), dict(found.spots)) == ({}, {})
+
+
+def test_what_did_not_change_is_not_loaded_again(snapshots, counted):
+    first = snapshots.take()
+    counted.asked.clear()
+    assert snapshots.take() is first
+    assert counted.asked == ["revisions"]
+
+
+def test_only_the_part_that_changed_is_loaded(snapshots, storage, clock):
+    elsewhere = Snapshots(storage, clock)
+    Keys(elsewhere, clock).create("bench", "Bench")
+    before = snapshots.take()
+    SpotPrices(elsewhere, clock).enter("XAG", "27.50", "EUR")
+    after = snapshots.take()
+    assert after.keys is before.keys
+    assert after.coins is before.coins
+    assert after.spots["XAG"][0].id == 1
+
+
+def test_a_change_made_elsewhere_is_seen_on_the_next_request(
+    any_database, open_database, clock, book_document
+):
+    here, there = (Snapshots(open_database(any_database), clock) for _ in range(2))
+    there.take()
+    PriceBooks(here, clock).replace(book_document, expected=None)
+    Coins(here, clock).add(catalogue_coin("at_50s_1959_1973"))
+    Keys(here, clock).create("bench", "Bench")
+    SpotPrices(here, clock).enter("XAG", "27.50", "EUR")
+    seen = there.take()
+    assert seen.book.about.version == 1
+    assert list(seen.coins) == ["at_50s_1959_1973"]
+    assert len(seen.keys) == 1
+    assert list(seen.spots) == ["XAG"]
+
+
+def test_a_held_request_asks_once_and_sees_one_state(
+    snapshots, counted, storage, clock
+):
+    snapshots.take()
+    counted.asked.clear()
+    with snapshots.held():
+        first = snapshots.take()
+        with snapshots.held():
+            Keys(Snapshots(storage, clock), clock).create("bench", "Elsewhere")
+            assert snapshots.take() is first
+        assert snapshots.take() is first
+    assert counted.asked == ["revisions"]
+    assert len(snapshots.take().keys) == 1
+
+
+def test_a_held_request_asks_nothing_it_does_not_need(snapshots, counted):
+    with snapshots.held():
+        pass
+    assert counted.asked == []
+
+
+def test_a_held_request_sees_its_own_change(snapshots, clock):
+    keys = Keys(snapshots, clock)
+    with snapshots.held():
+        assert not snapshots.take().keys
+        record, token = keys.create("bench", "Bench")
+        assert keys.authenticate(token) == record
+
+
+def test_a_request_that_failed_holds_nothing(snapshots, storage, clock):
+    def fail():
+        with snapshots.held():
+            snapshots.take()
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        fail()
+    Keys(Snapshots(storage, clock), clock).create("bench", "Elsewhere")
+    assert len(snapshots.take().keys) == 1
+
+
+def test_requests_in_threads_hold_their_own(snapshots, storage, clock):
+    barrier = Barrier(2)
+    keys = Keys(Snapshots(storage, clock), clock)
+
+    def early():
+        with snapshots.held():
+            first = snapshots.take()
+            barrier.wait(10)
+            barrier.wait(10)
+            return snapshots.take() is first, len(first.keys)
+
+    def late():
+        barrier.wait(10)
+        keys.create("bench", "Meanwhile")
+        with snapshots.held():
+            seen = len(snapshots.take().keys)
+        barrier.wait(10)
+        return seen
+
+    with ThreadPoolExecutor(2) as pool:
+        first, second = pool.submit(early), pool.submit(late)
+        assert first.result() == (True, 0)
+        assert second.result() == 1
+
+
+def test_threads_never_see_the_past(any_database, open_database, clock):
+    ours, theirs = (open_database(any_database) for _ in range(2))
+    snapshots = Snapshots(ours, clock)
+    keys = Keys(Snapshots(theirs, clock), clock)
+    made = []
+
+    def look(_):
+        known = len(made)
+        return len(snapshots.take().keys) >= known
+
+    with ThreadPoolExecutor(4) as pool:
+        looks = []
+        for i in range(10):
+            made.append(keys.create("shop", f"Key {i}"))
+            looks += [pool.submit(look, i) for _ in range(4)]
+        assert all(each.result() for each in looks)
