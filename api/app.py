@@ -20,7 +20,16 @@ from api import db, errors, exchange, openapi, request_log, security
 from api.db.engine import make_engine
 from api.endpoint import Routes
 from api.json_body import MOST_BYTES
-from api.resources import docs, health, ring_sizes
+from api.resources import (
+    coins,
+    docs,
+    estimates,
+    health,
+    keys,
+    price_book,
+    ring_sizes,
+    spot_prices,
+)
 from api.resources import openapi as description
 from api.services import (
     Coins,
@@ -34,7 +43,12 @@ from api.services.health import Health
 from api.settings import POSTGRESQL, Settings
 
 RESOURCES: tuple[Routes, ...] = (
+    estimates.routes,
+    coins.routes,
     ring_sizes.routes,
+    spot_prices.routes,
+    price_book.routes,
+    keys.routes,
     health.routes,
     description.routes,
     docs.routes,
@@ -49,6 +63,7 @@ class Services:
     ``snapshots`` holds one view of what is stored for the length of a request.
     """
 
+    storage: db.SqlStorage
     snapshots: Snapshots
     keys: Keys
     price_books: PriceBooks
@@ -56,6 +71,10 @@ class Services:
     spot_prices: SpotPrices
     estimates: Estimates
     health: Health
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.storage.close()
 
 
 class SystemClock:
@@ -87,6 +106,7 @@ def compose(settings: Settings) -> Services:
     books, coins = PriceBooks(snapshots, clock), Coins(snapshots, clock)
     spots = SpotPrices(snapshots, clock)
     return Services(
+        storage=storage,
         snapshots=snapshots,
         keys=Keys(snapshots, clock),
         price_books=books,
@@ -143,6 +163,7 @@ def create_app(
     for routes in resources:
         exchange.register(app, routes, composed)
     exchange.check_scopes(app)
+    app.extensions["services"] = composed
     app.extensions["description"] = Description(resources)
     errors.install(app)
     security.install(app)

@@ -29,7 +29,7 @@ LONGEST_INTEGER = 19
 _STRINGS = re.compile(rb'"(?:[^"\\]|\\.?)*+"?', re.DOTALL)
 _OUTSIDE_BRACKETS = re.compile(rb"[^\[\]{}]+")
 # Tab and line ends are text; the other controls and half characters are not.
-_FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
+_FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff]")
 
 
 class _Unreadable(ValueError):

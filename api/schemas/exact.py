@@ -86,6 +86,8 @@ class DecimalText(Field):
     def __init__(self, *, bounds: Bounds = ANY, **settings: Any) -> None:
         super().__init__(**settings)
         self.bounds = bounds
+        if isinstance(self.load_default, str):  # a default may be written as text too
+            self.load_default = Decimal(self.load_default)
         floor = bounds.floor
         sign = "-?" if floor is None or floor < 0 else ""
         not_zero = r"(?!0(\.0+)?$)" if bounds.above == 0 else ""
