@@ -202,9 +202,7 @@ def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
             cautions=cautions_for(
                 coin=coin,
                 finished_g=forming.finished_g,
-                consumables=(
-                    key for stage in parts.work for key, _ in stage.consumables
-                ),
+                consumables=_used(parts),
                 own_coin=wish.own_coin is not None,
             ),
         )

@@ -214,9 +214,19 @@ def test_cautions_name_what_the_route_uses_and_not_what_is_on_the_shelf():
     assert "ptfe" not in codes()
 
 
-def test_an_own_coin_brings_its_own_cautions():
-    made = estimate(book(), DOLLAR, None, wish(own_coin=OwnCoin()))
+def test_cautions_name_what_the_extras_bring():
+    blackened = pb.Extra(key="liver_of_sulphur_finish", minutes=Decimal(3))
+    asked = wish(extras=("liver_of_sulphur_finish",))
+    made = estimate(book(extras=(blackened,)), DOLLAR, spot(), asked)
+    assert "liver_of_sulphur" in {caution.code for caution in made.cautions}
+
+
+def test_an_own_coin_brings_its_own_cautions_and_its_risk():
+    owed = OwnCoin(compensation=Decimal(40))
+    made = estimate(book(), DOLLAR, None, wish(own_coin=owed))
     assert "own_coin" in {caution.code for caution in made.cautions}
+    assert made.own_coin.compensation == 40
+    assert estimate(book(), DOLLAR, spot(), wish()).own_coin is None
 
 
 def test_an_estimate_cannot_be_changed():
