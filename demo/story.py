@@ -14,9 +14,11 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import click
+
 from api.app import Services, compose, create_app
 from api.cli.estimate_sheet import sheet
-from api.cli.output import table
+from api.cli.output import colour, table
 from api.cli.serve import addresses, listen
 from api.settings import Settings
 from pricing.estimate import Estimate
@@ -78,21 +80,26 @@ def _floor(ring: Estimate) -> str:
     return "" if spot is None else shown(spot, ring.currency.step)
 
 
+def say(text: str) -> None:
+    """Print, with colours only where a terminal shows them."""
+    click.echo(text, color=colour())
+
+
 def tell(services: Services) -> None:
     """Print the overview and, for the first ring, the whole sheet."""
     book = services.price_books.current()
     rings = price(services)
-    print(f"{book.title} (invented) prices three rings with silver at {SPOT} EUR.\n")
-    print(overview(rings))
-    print("\nmargin: of the net price; floor: silver at which it falls to its floor")
-    print("\nThe first of them, with all that makes its price:\n")
-    print(sheet(rings[0]))
+    say(f"{book.title} (invented) prices three rings with silver at {SPOT} EUR.\n")
+    say(overview(rings))
+    say("\nmargin: of the net price; floor: silver at which it falls to its floor")
+    say("\nThe first of them, with all that makes its price:\n")
+    say(sheet(rings[0]))
 
 
 def invite(address: str, token: str) -> None:
     """How to ask for a price over HTTP."""
     body = '{"coin": "at_50s_1959_1973", "size": {"system": "us", "size": "8.5"}}'
-    print(
+    say(
         f"\nThe API answers at {address} (documentation: {address}/docs).\n"
         f"A key for this demo, good until it is started again:\n\n  {token}\n\n"
         f"The first ring again, over HTTP:\n\n"
@@ -100,8 +107,7 @@ def invite(address: str, token: str) -> None:
         f'    -H "Authorization: Bearer {token}" \\\n'
         f'    -H "Content-Type: application/json" \\\n'
         f"    -d '{body}'\n\n"
-        f"Stop with Ctrl-C.",
-        flush=True,
+        f"Stop with Ctrl-C."
     )
 
 

@@ -201,6 +201,16 @@ def trimmed(value: Decimal) -> str:
     return text.rstrip("0").rstrip(".")
 
 
+def tidy(value: Decimal, *, places: int = 2) -> Decimal:
+    """``value`` with at least ``places`` [count] decimals and no zeros beyond them.
+
+    >>> tidy(Decimal("27.500000")), tidy(Decimal("27.1234")), tidy(Decimal(27))
+    (Decimal('27.50'), Decimal('27.1234'), Decimal('27.00'))
+    """
+    exponent = value.normalize().as_tuple().exponent
+    return value.quantize(ONE.scaleb(min(int(exponent), -places)))
+
+
 def percent(rate: Decimal) -> str:
     """A share of one as a person writes it.
 

@@ -13,10 +13,10 @@ from api.cli.estimate_sheet import sheet
 from pricing.errors import InvalidInput
 from pricing.money import exact_decimal
 from pricing.ring_size import SYSTEMS, ring_size
-from pricing.wish import OwnCoin, Wish
+from pricing.wish import MOST_PIECES, OwnCoin, Wish
 
 
-class Exact(click.ParamType):
+class Exact(click.ParamType[Decimal]):
     """A plain decimal number, never a float."""
 
     name = "number"
@@ -44,12 +44,32 @@ def _wished(command: Callable[..., Any]) -> Callable[..., Any]:
             show_default=True,
             help="What SIZE is counted in.",
         ),
-        click.option("--quantity", type=click.IntRange(1, 1000), default=1),
+        click.option(
+            "--quantity",
+            type=click.IntRange(1, MOST_PIECES),
+            default=1,
+            show_default=True,
+            help="Pieces of this ring in the order.",
+        ),
         click.option("--channel", metavar="KEY", help="Else the book's first."),
         click.option("--policy", metavar="KEY", help="Else the book's first."),
-        click.option("--extra", "extras", metavar="KEY", multiple=True),
-        click.option("--hole", "hole_mm", type=EXACT, metavar="MM"),
-        click.option("--width", "band_width_mm", type=EXACT, metavar="MM"),
+        click.option(
+            "--extra",
+            "extras",
+            metavar="KEY",
+            multiple=True,
+            help="An extra of the price book; may be given again.",
+        ),
+        click.option(
+            "--hole", "hole_mm", type=EXACT, metavar="MM", help="Punch this hole."
+        ),
+        click.option(
+            "--width",
+            "band_width_mm",
+            type=EXACT,
+            metavar="MM",
+            help="Make a band about this wide, with the nearest punch owned.",
+        ),
         click.option(
             "--own-coin",
             type=EXACT,
@@ -62,7 +82,13 @@ def _wished(command: Callable[..., Any]) -> Callable[..., Any]:
             metavar="AMOUNT",
             help="What was really paid for the coin of a finished ring.",
         ),
-        click.option("--confidence", type=EXACT, default="0.95", show_default=True),
+        click.option(
+            "--confidence",
+            type=EXACT,
+            default="0.95",
+            show_default=True,
+            help="For the number of coins to start.",
+        ),
     )
     for option in reversed(options):
         command = option(command)

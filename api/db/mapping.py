@@ -15,6 +15,7 @@ from api.ports import (
     StoredBook,
     StoredKey,
 )
+from pricing.money import tidy
 
 Values = dict[str, object]
 AnyRow = Row[*tuple[Any, ...]]
@@ -72,7 +73,7 @@ def spot_entry(row: AnyRow) -> SpotEntry:
     return SpotEntry(
         id=row.id,
         metal=row.metal,
-        price=row.price,
+        price=tidy(row.price),  # the column gives back all its places
         currency=row.currency,
         as_of=row.as_of,
         source=row.source,

@@ -95,8 +95,8 @@ class SpotPrices:
             if entry.expires_at is None or entry.expires_at > now:
                 return entry
         raise SpotUnavailable(
-            f"no spot price of {metal} is in force; enter one with: "
-            f"fineweight spot set --metal {metal}, or give 'spot' with the request"
+            f"no spot price of {metal} is in force; enter one with "
+            "'fineweight spot set 27.50', or give 'spot' with the request"
         )
 
     def history(
