@@ -35,6 +35,7 @@ def list_keys(call: Call) -> Reply:
     summary="Make a key",
     body=KeyBody(),
     answers={201: NewKeyDocument()},
+    answer_headers={"Location": "The address of the key, to revoke it."},
     examples=Examples(body={"scope": "window", "label": "Web shop pages"}),
 )
 def create_key(call: Call) -> Reply:
@@ -45,7 +46,8 @@ def create_key(call: Call) -> Reply:
     """
     body = call.body()
     record, token = call.services.keys.create(body["scope"], body["label"])
-    return Reply(asdict(record) | {"token": token})
+    place = {"Location": f"/v1/keys/{record.id}"}
+    return Reply(asdict(record) | {"token": token}, headers=place)
 
 
 @routes.operation(
@@ -56,8 +58,12 @@ def create_key(call: Call) -> Reply:
     path=KeyPath(),
     answers={204: None},
     problems=(CONFLICT,),
+    examples=Examples(path={"key_id": "4bf92f3577b34da6"}),
 )
 def revoke_key(call: Call) -> Reply:
-    """Revoke a key; it is refused from the next request on."""
+    """Revoke a key.
+
+    It is refused from the next request on, in every process. It stays in the list.
+    """
     call.services.keys.revoke(call.path["key_id"])
     return Reply()

@@ -9,19 +9,23 @@ from typing import Any
 from marshmallow import pre_dump
 
 from api.schemas.document import Answer
-from api.schemas.estimate_parts import (
-    MOST_COUNT,
+from api.schemas.estimate_money import (
     BreakEvenDocument,
-    CautionDocument,
     CostDocument,
-    FormingDocument,
     MarginDocument,
-    OwnCoinDocument,
     PriceDocument,
     RiskDocument,
+)
+from api.schemas.estimate_parts import (
+    LONG,
+    MOST_COUNT,
+    CautionDocument,
+    FormingDocument,
+    OwnCoinDocument,
     SpoilageDocument,
     SpotDocument,
 )
+from api.schemas.estimates import MOST_EXTRAS
 from api.schemas.fields import (
     CurrencyText,
     DecimalText,
@@ -31,45 +35,79 @@ from api.schemas.fields import (
     StrictInteger,
     Text,
 )
+from api.schemas.telling import told
 from pricing.estimate import Estimate
+from pricing.wish import MOST_PIECES
 
 
 class SizeDocument(Answer):
     """The finger size as it was asked for, and as a US number."""
 
-    system = Text(most=20)
-    size = Text(most=20, attribute="given")
-    us = DecimalText()
+    system = told(Text, "The system asked in.", most=20)
+    size = told(Text, "The size as asked.", most=20, attribute="given")
+    us = told(DecimalText, "The same as a US number.")
 
 
 class WishDocument(Answer):
     """What the estimate is for."""
 
-    coin = Text(most=64, allow_none=True)
-    coin_name = Text(most=200)
-    size = Part(SizeDocument, attribute="wish.size")
-    quantity = StrictInteger(least=1, most=1000, attribute="wish.quantity")
-    channel = KeyText(attribute="channel.key")
-    policy = KeyText(attribute="policy.key")
-    extras = ListOf(KeyText(), most=20, attribute="wish.extras")
+    coin = told(KeyText, "Key of the coin; null if given inline.", allow_none=True)
+    coin_name = told(Text, "What a person calls it.", most=LONG)
+    size = told(Part, "Finger size.", SizeDocument, attribute="wish.size")
+    quantity = told(
+        StrictInteger,
+        "Pieces in the order.",
+        least=1,
+        most=MOST_PIECES,
+        attribute="wish.quantity",
+    )
+    channel = told(KeyText, "Where it is sold.", attribute="channel.key")
+    policy = told(KeyText, "How it is priced.", attribute="policy.key")
+    extras = told(
+        ListOf,
+        "Extras of each piece.",
+        KeyText(),
+        most=MOST_EXTRAS,
+        attribute="wish.extras",
+    )
 
 
 class EstimateDocument(Answer):
     """A computed price with everything it stands on; nothing is stored by it."""
 
-    currency = CurrencyText(attribute="currency.code")
-    book_version = StrictInteger(least=0, most=MOST_COUNT)
-    wish = Part(WishDocument)
-    spot = Part(SpotDocument, allow_none=True)
-    forming = Part(FormingDocument)
-    spoilage = Part(SpoilageDocument)
-    cost = Part(CostDocument)
-    price = Part(PriceDocument)
-    margin = Part(MarginDocument)
-    break_even = Part(BreakEvenDocument)
-    own_coin = Part(OwnCoinDocument, allow_none=True)
-    cautions = ListOf(Part(CautionDocument), most=40)
-    risk = Part(RiskDocument, allow_none=True)
+    currency = told(
+        CurrencyText, "Every amount is in it (ISO 4217).", attribute="currency.code"
+    )
+    book_version = told(
+        StrictInteger, "Version of the price book used.", least=0, most=MOST_COUNT
+    )
+    wish = told(Part, "What was asked for.", WishDocument)
+    spot = told(
+        Part,
+        "The spot price; null for a coin without a metal price.",
+        SpotDocument,
+        allow_none=True,
+    )
+    forming = told(Part, "From coin to ring.", FormingDocument)
+    spoilage = told(Part, "What becomes of a start.", SpoilageDocument)
+    cost = told(Part, "What a good piece costs.", CostDocument)
+    price = told(Part, "What it sells for.", PriceDocument)
+    margin = told(Part, "What is left.", MarginDocument)
+    break_even = told(
+        Part, "How far the metal may move before it is gone.", BreakEvenDocument
+    )
+    own_coin = told(
+        Part,
+        "What a customer who brings the coin has to know; else null.",
+        OwnCoinDocument,
+        allow_none=True,
+    )
+    cautions = told(
+        ListOf, "What to watch: law, safety.", Part(CautionDocument), most=40
+    )
+    risk = told(
+        Part, "The simulation; null if not included.", RiskDocument, allow_none=True
+    )
 
     @pre_dump
     def _arrange(self, estimate: Estimate, **_: Any) -> Any:

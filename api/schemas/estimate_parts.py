@@ -1,9 +1,11 @@
-"""The sections of an estimate as they are written on the wire."""
+"""The sections of an estimate about the ring: spot, forming, spoilage, cautions."""
 
 from __future__ import annotations
 
 from api.schemas.document import Answer
 from api.schemas.fields import (
+    NOT_NEGATIVE,
+    SHARE,
     CurrencyText,
     DecimalText,
     KeyText,
@@ -12,199 +14,118 @@ from api.schemas.fields import (
     MassText,
     MoneyText,
     Part,
-    RateText,
     SpotText,
     StrictBoolean,
     StrictInteger,
     Text,
     UtcTime,
 )
+from api.schemas.telling import told
 
 MOST_COUNT = 2**31 - 1
+LONG = 2000
+"""Longest text made up of texts of the price book [characters]."""
 
 
 class SpotDocument(Answer):
     """The spot price an estimate stood on, from where and how old."""
 
-    metal = Text(most=8)
-    price = SpotText()
-    currency = CurrencyText()
-    as_of = UtcTime(allow_none=True)
-    source = Text(most=80)
-    age_hours = DecimalText(allow_none=True)
+    metal = told(Text, "Code of the metal (ISO 4217).", most=8)
+    price = told(SpotText, "For one troy ounce [currency/ozt].")
+    currency = told(CurrencyText, "Currency of the price (ISO 4217).")
+    as_of = told(UtcTime, "When it was right; null if nobody said.", allow_none=True)
+    source = told(Text, "manual, or given with the request.", most=80)
+    age_hours = told(DecimalText, "Its age [h]; null if given.", allow_none=True)
 
 
 class FormingDocument(Answer):
-    """From coin to ring: lengths [mm], masses [g], sizes [US sizes]."""
+    """From coin to ring, by a model that scale readings calibrate."""
 
-    hole_mm = LengthText(attribute="hole.diameter_mm")
-    hole_why = Text(most=200, attribute="hole.why")
-    land_mm = LengthText()
-    thickness_mm = LengthText()
-    density_g_cm3 = DecimalText()
-    mass_g = MassText()
-    slug_g = MassText()
-    bored_g = MassText()
-    finish_loss_g = MassText()
-    finished_g = MassText()
-    fine_g = MassText()
-    fine_ozt = MassText()
-    outside_diameter_mm = LengthText()
-    wall_coin_edge_mm = LengthText()
-    wall_hole_edge_mm = LengthText()
-    opening_size_us = DecimalText()
-    natural_size_us = DecimalText()
-    wrap_sizes = DecimalText()
-    stretch_sizes = DecimalText()
-    press_sizes = DecimalText()
-    dome_sizes = DecimalText()
+    hole_mm = told(LengthText, "Hole punched [mm].", attribute="hole.diameter_mm")
+    hole_why = told(Text, "The rule that chose it.", most=LONG, attribute="hole.why")
+    land_mm = told(LengthText, "Land: width of the band to be [mm].")
+    thickness_mm = told(LengthText, "Mean thickness of the coin [mm].")
+    density_g_cm3 = told(DecimalText, "Density of the metal [g/cm³].")
+    mass_g = told(MassText, "Mass of the worn coin [g].")
+    slug_g = told(MassText, "Mass punched out [g].")
+    bored_g = told(MassText, "Mass bored out [g].")
+    finish_loss_g = told(MassText, "Mass lost in finishing [g].")
+    finished_g = told(MassText, "Mass of the finished ring [g].")
+    fine_g = told(MassText, "Fine silver in the worn coin [g].")
+    fine_ozt = told(MassText, "Fine silver in the worn coin [ozt].")
+    outside_diameter_mm = told(LengthText, "Outside diameter of the ring [mm].")
+    wall_coin_edge_mm = told(LengthText, "Wall where the coin's edge was [mm].")
+    wall_hole_edge_mm = told(LengthText, "Wall where the hole's edge was [mm].")
+    opening_size_us = told(DecimalText, "Size the coin edge is opened to [US number].")
+    natural_size_us = told(DecimalText, "Size it has when folded [US number].")
+    wrap_sizes = told(DecimalText, "Sizes to wrap down [US sizes].")
+    stretch_sizes = told(DecimalText, "Sizes to stretch open [US sizes].")
+    press_sizes = told(DecimalText, "Sizes to press down [US sizes].")
+    dome_sizes = told(DecimalText, "Sizes bored out again [US sizes].")
 
 
 class StageDocument(Answer):
-    """One stage: work of a visit [min], and what becomes of one start there."""
+    """One stage: the work of a visit, and what becomes of one start there."""
 
-    stage = KeyText()
-    title = Text(most=200)
-    minutes = DecimalText()
-    unattended_minutes = DecimalText()
-    visits = DecimalText()
-    reached = DecimalText()
-    scrap_chance = DecimalText()
-    scrap_low = DecimalText(allow_none=True)
-    scrap_high = DecimalText(allow_none=True)
-    redo_chance = DecimalText(allow_none=True)
-    redo_to = KeyText(allow_none=True)
+    stage = told(KeyText, "Key of the stage.")
+    title = told(Text, "Its name.", most=200)
+    minutes = told(DecimalText, "Attended, for a visit [min].")
+    unattended_minutes = told(DecimalText, "Waiting, for a visit [min].")
+    visits = told(DecimalText, "Visits expected of one start.")
+    reached = told(DecimalText, "Chance that a start comes here at all.")
+    scrap_chance = told(DecimalText, "Chance that a visit scraps the piece.")
+    scrap_low = told(
+        DecimalText,
+        "Low end of its 95 % interval; null for a given rate.",
+        allow_none=True,
+    )
+    scrap_high = told(
+        DecimalText,
+        "High end of its 95 % interval; null for a given rate.",
+        allow_none=True,
+    )
+    redo_chance = told(
+        DecimalText, "Chance that a visit sends it back; null: never.", allow_none=True
+    )
+    redo_to = told(KeyText, "The stage it goes back to.", allow_none=True)
 
 
 class CoinsToStartDocument(Answer):
     """Coins to start so that all pieces are good at this confidence."""
 
-    confidence = DecimalText()
-    coins = StrictInteger(least=1, most=MOST_COUNT)
+    confidence = told(DecimalText, "How sure, between 0 and 1.")
+    coins = told(StrictInteger, "Coins to start.", least=1, most=MOST_COUNT)
 
 
 class SpoilageDocument(Answer):
     """The route as a chain of chances."""
 
-    chance_good = DecimalText()
-    starts_per_good = DecimalText()
-    coins_to_start = ListOf(Part(CoinsToStartDocument), most=1)
-    stages = ListOf(Part(StageDocument), most=200)
-
-
-class CostLineDocument(Answer):
-    """One line of the cost sheet with the arithmetic behind it."""
-
-    kind = Text(most=20)
-    label = Text(most=200)
-    amount = MoneyText()
-    how = Text(most=400)
-
-
-class CostDocument(Answer):
-    """The cost of one good piece; the lines add up to it."""
-
-    lines = ListOf(Part(CostLineDocument), most=1000)
-    per_piece = MoneyText()
-    per_start = MoneyText()
-    recovery_per_start = MoneyText()
-    labour = MoneyText()
-    attended_minutes = DecimalText()
-    unattended_minutes = DecimalText()
-    slope_per_spot = DecimalText()
-
-
-class FeeDocument(Answer):
-    """One fee of the channel."""
-
-    label = Text(most=200)
-    amount = MoneyText()
-    how = Text(most=200)
-
-
-class RuleDocument(Answer):
-    """One rule of the policy and the least unit price that meets it alone."""
-
-    name = Text(most=20)
-    needed = Text(most=400)
-    least_unit = MoneyText()
-
-
-class PriceDocument(Answer):
-    """The price of a piece and of the order, and what is taken from it."""
-
-    unit = MoneyText(attribute="sale.unit")
-    total = MoneyText(attribute="sale.total")
-    net = MoneyText(attribute="sale.net")
-    tax = MoneyText(attribute="sale.tax")
-    shipping_charged = MoneyText(attribute="sale.shipping_charged")
-    shipping_net = MoneyText(attribute="sale.shipping_net")
-    shipping_tax = MoneyText(attribute="sale.shipping_tax")
-    shipping_paid = MoneyText(attribute="sale.shipping_paid")
-    fees = MoneyText(attribute="sale.fees_total")
-    fee_lines = ListOf(Part(FeeDocument), most=200, attribute="sale.fees")
-    cost = MoneyText(attribute="sale.cost")
-    bound_by = Text(most=20)
-    rules = ListOf(Part(RuleDocument), most=5)
-
-
-class OnPaidDocument(Answer):
-    """The margin if each coin cost what was really paid for it."""
-
-    paid = MoneyText()
-    amount = MoneyText(attribute="margin")
-    rate = DecimalText(attribute="margin_rate", allow_none=True)
-
-
-class MarginDocument(Answer):
-    """What is left of the order once its cost, fees and shipping are paid."""
-
-    amount = MoneyText(attribute="price.sale.margin")
-    rate = DecimalText(attribute="price.sale.margin_rate", allow_none=True)
-    target = RateText(attribute="price.target_margin", allow_none=True)
-    floor = RateText(attribute="policy.floor_margin")
-    markup = DecimalText(attribute="price.sale.markup", allow_none=True)
-    hourly = MoneyText(attribute="price.sale.hourly", allow_none=True)
-    discount_headroom = DecimalText(attribute="price.discount_headroom")
-    on_paid = Part(OnPaidDocument, allow_none=True)
-
-
-class BreakEvenDocument(Answer):
-    """Spots at which the margin is at the floor, or gone [currency/ozt]."""
-
-    spot_at_floor = DecimalText(allow_none=True)
-    spot_at_zero = DecimalText(allow_none=True)
-    spot_at_floor_below = DecimalText(allow_none=True)
-    spot_at_zero_below = DecimalText(allow_none=True)
+    chance_good = told(DecimalText, "Chance that a start ends good.", bounds=SHARE)
+    starts_per_good = told(
+        DecimalText, "Coins started for each good ring.", bounds=NOT_NEGATIVE
+    )
+    coins_to_start = told(
+        ListOf,
+        "Coins to start for the order; empty for the customer's own coin.",
+        Part(CoinsToStartDocument),
+        most=1,
+    )
+    stages = told(ListOf, "The route, in order.", Part(StageDocument), most=200)
 
 
 class CautionDocument(Answer):
     """Something to know about law, safety or the figures."""
 
-    code = Text(most=60)
-    text = Text(most=1000)
-    audience = Text(most=10)
-    source = Text(most=400)
-    looked_up = StrictBoolean()
+    code = told(Text, "Short stable name.", most=60)
+    text = told(Text, "What to watch and what to do.", most=1000)
+    audience = told(Text, "bench, or buyer.", most=10)
+    source = told(Text, "Where the fact comes from.", most=400)
+    looked_up = told(StrictBoolean, "Whether all of it was read there.")
 
 
 class OwnCoinDocument(Answer):
     """A coin the customer brought: it cannot be replaced."""
 
-    compensation = MoneyText()
-    chance_lost = DecimalText()
-    text = Text(most=400)
-
-
-class RiskDocument(Answer):
-    """A seeded simulation of the order: cost of 5, 50 and 95 in 100 orders."""
-
-    orders = StrictInteger(least=1, most=MOST_COUNT)
-    seed = StrictInteger(least=0, most=MOST_COUNT)
-    mean = MoneyText()
-    standard_error = MoneyText()
-    low = MoneyText()
-    median = MoneyText()
-    high = MoneyText()
-    chance_of_loss = DecimalText()
-    mean_attempts = DecimalText()
+    compensation = told(MoneyText, "Agreed for a lost coin [currency].")
+    chance_lost = told(DecimalText, "Chance that the coin is lost.", bounds=SHARE)
+    text = told(Text, "Both in plain words, for the customer.", most=400)

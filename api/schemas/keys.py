@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from api.schemas.document import Answer, Document
 from api.schemas.fields import Choice, ListOf, Part, PatternText, Text, UtcTime
+from api.schemas.telling import told
 
 SCOPES = ("bench", "shop", "window")
-MOST_KEYS = 1000
+_MOST_KEYS = 100_000
+_REACH = "bench: everything; shop: accept quotes, read published prices; window: \
+published prices only."
 
 
 class KeyIdText(PatternText):
@@ -19,51 +22,40 @@ class KeyIdText(PatternText):
 class KeyPath(Document):
     """Which key."""
 
-    key_id = KeyIdText(required=True)
+    key_id = told(KeyIdText, "The id of a key.", required=True)
 
 
 class KeyBody(Document):
     """A key to be made."""
 
-    scope = Choice(
-        SCOPES,
-        required=True,
-        metadata={
-            "description": "bench: everything; shop: accept quotes, read published "
-            "prices; window: published prices only"
-        },
-    )
-    label = Text(
-        least=1,
-        most=80,
-        required=True,
-        metadata={"description": "Where it is used, to know it again."},
+    scope = told(Choice, _REACH, SCOPES, required=True)
+    label = told(
+        Text, "Where it is used, to know it again.", least=1, most=80, required=True
     )
 
 
 class KeyDocument(Answer):
     """A key as it may be shown."""
 
-    id = KeyIdText()
-    scope = Choice(SCOPES)
-    label = Text(most=80)
-    created_at = UtcTime()
-    last_used_at = UtcTime(
-        allow_none=True, metadata={"description": "Noted once an hour at most."}
+    id = told(KeyIdText, "Names it; part of the token, but no secret.")
+    scope = told(Choice, _REACH, SCOPES)
+    label = told(Text, "Where it is used.", most=200)
+    created_at = told(UtcTime, "When it was made.")
+    last_used_at = told(
+        UtcTime, "Noted once an hour at most; null: never.", allow_none=True
     )
-    revoked_at = UtcTime(allow_none=True)
+    revoked_at = told(
+        UtcTime, "From when on it is refused; null: it holds.", allow_none=True
+    )
 
 
 class NewKeyDocument(KeyDocument):
     """A key just made, with its token."""
 
-    token = Text(
-        most=100,
-        metadata={"description": "Shown this once; only its digest is kept."},
-    )
+    token = told(Text, "Shown this once; only its digest is kept.", most=100)
 
 
 class KeyListDocument(Answer):
     """All keys, revoked ones too, oldest first."""
 
-    keys = ListOf(Part(KeyDocument), most=MOST_KEYS)
+    keys = told(ListOf, "Every key.", Part(KeyDocument), most=_MOST_KEYS)

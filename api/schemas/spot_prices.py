@@ -15,10 +15,13 @@ from api.schemas.fields import (
     Text,
     UtcTime,
 )
+from api.schemas.telling import told
 
 METALS = ("XAG",)
 MOST_ENTRIES = 100
 MOST_ID = 2**63 - 1
+_METAL = "Code of the metal (ISO 4217); XAG is one troy ounce of silver."
+_PRICE = "Price of one troy ounce [currency/ozt]."
 
 
 class EntryPrice(DecimalText):
@@ -30,64 +33,70 @@ class EntryPrice(DecimalText):
 class SpotPriceBody(Document):
     """A spot price entered by hand."""
 
-    metal = Choice(METALS, load_default="XAG")
-    price = EntryPrice(bounds=POSITIVE, required=True)
-    currency = CurrencyText(
-        load_default=None,
-        metadata={"description": "ISO 4217; left out, the price book's."},
+    metal = told(Choice, _METAL, METALS, load_default="XAG")
+    price = told(EntryPrice, _PRICE, bounds=POSITIVE, required=True)
+    currency = told(
+        CurrencyText, "ISO 4217; left out, the price book's.", load_default=None
     )
-    note = Text(most=200, load_default="")
-    expires_at = UtcTime(
-        load_default=None,
-        allow_none=True,
-        metadata={"description": "When it stops counting; null or left out: never."},
+    note = told(Text, "Where it comes from, in a line.", most=200, load_default="")
+    expires_at = told(
+        UtcTime, "From when on it does not count; left out: never.", load_default=None
     )
 
 
 class SpotPriceQuery(Document):
     """Which part of the history."""
 
-    metal = Choice(METALS, load_default="XAG")
-    limit = QueryInteger(least=1, most=MOST_ENTRIES, load_default=50)
-    before = QueryInteger(
+    metal = told(Choice, _METAL, METALS, load_default="XAG")
+    limit = told(
+        QueryInteger,
+        "At most so many entries.",
+        least=1,
+        most=MOST_ENTRIES,
+        load_default=50,
+    )
+    before = told(
+        QueryInteger,
+        "Only entries older than the one of this id.",
         least=1,
         most=MOST_ID,
         load_default=None,
-        metadata={"description": "Only entries older than the one of this id."},
     )
 
 
 class MetalQuery(Document):
     """Which metal."""
 
-    metal = Choice(METALS, load_default="XAG")
+    metal = told(Choice, _METAL, METALS, load_default="XAG")
 
 
 class SpotPriceDocument(Answer):
     """One recorded spot price."""
 
-    id = StrictInteger(least=1, most=MOST_ID)
-    metal = Choice(METALS)
-    price = EntryPrice()
-    currency = CurrencyText()
-    as_of = UtcTime()
-    source = Text(most=80)
-    note = Text(most=200)
-    expires_at = UtcTime(allow_none=True)
+    id = told(StrictInteger, "Rises with every entry.", least=1, most=MOST_ID)
+    metal = told(Choice, _METAL, METALS)
+    price = told(EntryPrice, _PRICE)
+    currency = told(CurrencyText, "Currency of the price (ISO 4217).")
+    as_of = told(UtcTime, "When it was entered.")
+    source = told(Text, "How it came here: manual.", most=80)
+    note = told(Text, "What was noted with it.", most=200)
+    expires_at = told(UtcTime, "From when on it does not count.", allow_none=True)
 
 
 class CurrentSpotDocument(Answer):
     """The spot price that estimates stand on now."""
 
-    metal = Choice(METALS)
-    price = EntryPrice()
-    currency = CurrencyText()
-    as_of = UtcTime()
-    source = Text(most=80)
-    age_hours = DecimalText()
+    metal = told(Choice, _METAL, METALS)
+    price = told(EntryPrice, _PRICE)
+    currency = told(CurrencyText, "Currency of the price (ISO 4217).")
+    as_of = told(UtcTime, "When it was entered.")
+    source = told(Text, "How it came here: manual.", most=80)
+    age_hours = told(DecimalText, "How old it is [h].")
 
 
 class SpotHistoryDocument(Answer):
     """Recorded spot prices, newest first."""
 
-    spot_prices = ListOf(Part(SpotPriceDocument), most=MOST_ENTRIES)
+    spot_prices = told(
+        ListOf, "At most as many as asked for.", Part(SpotPriceDocument), most=100
+    )
