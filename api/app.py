@@ -22,7 +22,6 @@ from api.endpoint import Routes
 from api.json_body import MOST_BYTES
 from api.resources import (
     coins,
-    docs,
     estimates,
     health,
     keys,
@@ -41,6 +40,7 @@ from api.services import (
 )
 from api.services.health import Health
 from api.settings import POSTGRESQL, Settings
+from api.web import docs
 
 RESOURCES: tuple[Routes, ...] = (
     estimates.routes,

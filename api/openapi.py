@@ -67,9 +67,7 @@ is marked window."""
 Document = dict[str, Any]
 
 
-def _schema_name(schema: Schema | type[Schema] | str) -> str:
-    if isinstance(schema, str):
-        return schema
+def _schema_name(schema: Schema | type[Schema]) -> str:
     kind = schema if isinstance(schema, type) else type(schema)
     return kind.__name__.removesuffix("Document").removesuffix("Schema")
 

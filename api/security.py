@@ -80,8 +80,10 @@ def bearer_token(header: str | None) -> str | None:
     return found[1] if found else None
 
 
-def authorise(scope: Scope, keys: KeyCheck) -> KeyRecord | None:
+def authorise(scope: Scope | None, keys: KeyCheck) -> KeyRecord | None:
     """The key behind the present request; None where no key is needed.
+
+    Where nobody declared a scope, no key reaches.
 
     Raises:
         Refused: 401 without a valid key; 403 if its scope does not reach ``scope``.
