@@ -126,6 +126,13 @@ def test_another_fault_of_the_wish_stays_what_it_is(workshop):
         workshop.estimates.estimate(COIN, wish)
 
 
+def test_figures_that_do_not_fit_together_are_the_wishs_fault(workshop):
+    wish = replace(WISH, hole_mm=Decimal(15), band_width_mm=Decimal(9))
+    with pytest.raises(InvalidInput) as refused:
+        workshop.estimates.estimate(COIN, wish)
+    assert refused.value.path[:1] != ("spot",)
+
+
 def test_an_estimate_in_a_held_request_asks_the_database_once(
     workshop, storage, monkeypatch
 ):

@@ -1,0 +1,46 @@
+"""Free text is one line that prints and is not too long."""
+
+from __future__ import annotations
+
+import pytest
+
+from api.services.plain_text import MOST_CHARACTERS, plain_line
+from pricing.errors import InvalidInput
+
+
+@pytest.mark.parametrize(
+    ("given", "kept"),
+    [
+        ("", ""),
+        ("   ", ""),
+        (" a note ", "a note"),
+        ("½ oz — 銀 💍 <b>", "½ oz — 銀 💍 <b>"),
+        ("x" * MOST_CHARACTERS, "x" * MOST_CHARACTERS),
+    ],
+)
+def test_a_plain_line_is_kept_without_the_blanks_round_it(given, kept):
+    assert plain_line(given, "note") == kept
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("x" * (MOST_CHARACTERS + 1), "201 characters are too many; use at most 200"),
+        ("a\nb", "do not print"),
+        ("a\x00b", "do not print"),
+        ("a\x1b[31mb", "do not print"),
+        ("a\u2028b", "do not print"),
+        ("a\u202eb", "do not print"),
+        ("a\ud800b", "do not print"),
+    ],
+)
+def test_other_text_is_refused_by_the_members_name(given, said):
+    with pytest.raises(InvalidInput, match=said) as refused:
+        plain_line(given, "note")
+    assert refused.value.path == ("note",)
+
+
+@pytest.mark.parametrize("given", ["", "  ", "\n"])
+def test_text_that_is_needed_cannot_be_blank(given):
+    with pytest.raises(InvalidInput, match="the text is empty"):
+        plain_line(given, "label", blank=False)
