@@ -131,9 +131,9 @@ def services():
 def run(services, monkeypatch):
     monkeypatch.delenv("FINEWEIGHT_DATABASE", raising=False)
 
-    def run(*arguments, **more):
+    def run(*arguments, given=None, **more):
         return CliRunner().invoke(
-            main, [str(each) for each in arguments], obj=services, **more
+            main, [str(each) for each in arguments], obj=given or services, **more
         )
 
     return run

@@ -1,0 +1,91 @@
+from __future__ import annotations
+
+import importlib
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from urllib.request import Request, urlopen
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+WAIT_S = 60
+
+
+@pytest.fixture
+def story(monkeypatch):
+    monkeypatch.syspath_prepend(str(ROOT / "demo"))
+    return importlib.import_module("story")
+
+
+@pytest.fixture
+def rings(story, tmp_path):
+    _, services, _ = story.open_workshop(tmp_path / "demo")
+    return story.price(services)
+
+
+def test_a_fresh_workshop_prices_three_coins_above_their_cost(rings):
+    assert len({ring.coin.key for ring in rings}) == 3
+    for ring in rings:
+        assert ring.price.sale.unit > ring.cost.per_piece
+        assert ring.price.sale.margin_rate >= ring.policy.target_margin
+        assert ring.spot.price == 27.50
+
+
+def test_the_readme_tells_the_first_ring_as_it_is_priced(rings):
+    readme = (ROOT / "README.md").read_text("utf-8")
+    ring = rings[0]
+    sale = ring.price.sale
+    figures = [ring.cost.per_piece, sale.unit, sale.net, sale.margin]
+    figures += [fee.amount for fee in sale.fees]
+    for kind in ("coin", "labour", "overhead", "consumable", "tool", "after_sale"):
+        figures.append(ring.cost.by_kind[kind])
+    figures += [-line.amount for line in ring.cost.lines if line.kind == "recovery"]
+    figures.append(f"{ring.break_even.spot_at_floor:.2f}")
+    figures.append(f"{ring.break_even.spot_at_zero:.2f}")
+    missing = [str(figure) for figure in figures if str(figure) not in readme]
+    assert not missing
+
+
+def test_telling_it_once_prints_the_rings_and_ends(
+    story, tmp_path, capsys, monkeypatch
+):
+    monkeypatch.setattr(story, "FOLDER", tmp_path / "demo")
+    assert story.main(["--once"]) == 0
+    told = capsys.readouterr().out
+    assert told.count("Austria 50 schilling") == 2
+    assert "\x1b[" not in told
+
+
+@pytest.mark.slow
+def test_the_printed_key_opens_the_served_api(tmp_path):
+    command = [sys.executable, "demo/run", "--port", "0"]
+    environment = os.environ | {"USE_THIS_PYTHON": "yes", "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen(
+        command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True
+    ) as demo:
+        try:
+            told = ""
+            while "Ctrl-C" not in told:
+                line = demo.stdout.readline()
+                assert line, told
+                told += line
+            address = re.search(r"http://127\.0\.0\.1:\d+", told)[0]
+            token = re.search(r"fw_bench_\S+", told)[0]
+            body = re.search(r"-d '(\{.*\})'", told)[1]
+            request = Request(  # noqa: S310 - our own server
+                f"{address}/v1/estimates",
+                body.encode(),
+                {
+                    "Authorization": f"Bearer {token}",
+                    "Content-Type": "application/json",
+                },
+            )
+            with urlopen(request, timeout=WAIT_S) as answer:  # noqa: S310 - as above
+                assert json.load(answer)["currency"] == "EUR"
+        finally:
+            demo.terminate()
+            demo.wait(WAIT_S)
