@@ -16,7 +16,7 @@ from pricing.money import ONE
 
 
 def percent(rate: Decimal) -> str:
-    """A rate as a person writes it, every digit kept.
+    """A ``rate`` [fraction] as a person writes it, every digit kept.
 
     >>> percent(Decimal("0.0190")), percent(Decimal("0.20"))
     ('1.9 %', '20 %')
@@ -25,7 +25,7 @@ def percent(rate: Decimal) -> str:
 
 
 def markup_of_margin(margin: Decimal) -> Decimal:
-    """Markup on cost [1] that gives a ``margin`` on net [1]: margin ÷ (1 − margin).
+    """Markup on cost for a ``margin`` on net [fraction]: margin ÷ (1 − margin).
 
     Raises:
         InvalidInput: a margin of 1 or more, which no price has while goods cost.
@@ -43,7 +43,7 @@ def markup_of_margin(margin: Decimal) -> Decimal:
 
 
 def margin_of_markup(markup: Decimal) -> Decimal:
-    """Margin on net [1] that a ``markup`` on cost [1] gives: markup ÷ (1 + markup).
+    """Margin on net of a ``markup`` on cost [fraction]: markup ÷ (1 + markup).
 
     Raises:
         InvalidInput: a markup of −1 or less, at which nothing is paid.

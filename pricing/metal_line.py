@@ -94,7 +94,7 @@ class MetalLine:
         return MetalLine(base=base, slope=slope, kink=kink, slope_above=above)
 
     def scaled(self, factor: Decimal) -> MetalLine:
-        """The line times ``factor`` [1], which is not negative.
+        """The line times ``factor`` [fraction], which is not negative.
 
         Raises:
             InvalidInput: a negative factor, which would bend the line downwards.

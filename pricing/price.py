@@ -57,7 +57,7 @@ HIGHEST_PRICE = Decimal(1_000_000_000)
 """No piece is priced above this [currency]; a rule that asks more is refused."""
 
 LEAST_SHARE = Decimal("0.001")
-"""Share of the price a rule must leave for the costs, or it is refused [1]."""
+"""Share of the price a rule must leave for the costs, or it is refused [fraction]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +84,7 @@ class PriceDecision:
         bound_by: the first rule that fails one grid step lower, or ``rounding``
             where there is no lower price on the grid.
         target_margin: the one in force at this quantity, or None.
-        discount_headroom: see ``discount_headroom`` [1].
+        discount_headroom: see ``discount_headroom`` [fraction].
         rules: every rule of the policy.
     """
 
@@ -238,12 +238,12 @@ def discount_headroom(
 
     Args:
         unit: price of one piece before the discount [currency].
-        floor_margin: the least margin as a share of net [1].
+        floor_margin: the least margin as a share of net [fraction].
         terms: channel, currency and quantity.
         cost: presented cost figures of one piece.
 
     Returns:
-        The rate [1], from 0 to 1.
+        The rate [fraction], from 0 to 1.
     """
     order = order_of(terms, cost)
     return _headroom(order, trend_of(order), unit, floor_margin)

@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from pricing.errors import NoPossiblePrice
 from pricing.markup import percent
-from pricing.money import ONE, RATE_STEP, ZERO, amount, half_up
+from pricing.money import ONE, RATE_STEP, ZERO, grid_ceiling, half_up
 from pricing.price_book.selling import Policy
 from pricing.sale import Order, Taken
 
@@ -22,12 +22,12 @@ class Trend:
     """Net and margin as straight lines in the goods price, roundings left out.
 
     Attributes:
-        net_share: net for one unit of goods [1].
-        margin_share: margin for one unit of goods [1].
+        net_share: net for one unit of goods [fraction].
+        margin_share: margin for one unit of goods [fraction].
         margin_start: margin at a goods price of zero [currency].
-        fees_share: fees for one unit of goods [1].
+        fees_share: fees for one unit of goods [fraction].
         net_tax_error, margin_tax_error: what the rounding of the tax on the
-            goods, counted once, takes from net and from margin [1].
+            goods, counted once, takes from net and from margin [fraction].
         fees: number of fees, each rounded once.
         minor: the minor unit [currency].
     """
@@ -82,7 +82,7 @@ class Rule:
     Attributes:
         name: the rule's name in the policy.
         needed: the demand in words, with its arithmetic.
-        on_margin, on_net, on_goods: the weights [1].
+        on_margin, on_net, on_goods: the weights [fraction].
         amount: what the sum has to reach [currency].
     """
 
@@ -104,7 +104,7 @@ class Rule:
 
     @property
     def steepest(self) -> Decimal:
-        """The most the sum gains, roundings and all, for one unit of goods [1].
+        """The most the sum gains, roundings and all, for one unit of goods [fraction].
 
         Net gains no more than goods, since the rounded tax does not fall, and
         margin no more than net, since no rounded fee falls.
@@ -118,7 +118,7 @@ class Rule:
         sum, and a thousandth of one for the 34th digit of the quotients.
 
         Returns:
-            share [1], start and slack [currency].
+            share [fraction], start and slack [currency].
         """
         share = (
             self.on_margin * trend.margin_share
@@ -134,7 +134,7 @@ class Rule:
 
 
 def target_margin_of(policy: Policy, quantity: int) -> Decimal | None:
-    """The target margin [1] in force at ``quantity`` [pieces], or None."""
+    """The target margin [fraction] in force at ``quantity`` [pieces], or None."""
     target = policy.target_margin
     for step in policy.quantity_breaks:
         if quantity >= step.from_quantity:
@@ -143,7 +143,7 @@ def target_margin_of(policy: Policy, quantity: int) -> Decimal | None:
 
 
 def margin_rule(name: str, rate: Decimal) -> Rule:
-    """Margin at least ``rate`` [1] of net."""
+    """Margin at least ``rate`` [fraction] of net."""
     return Rule(
         name=name,
         needed=f"margin at least {percent(rate)} of net",
@@ -174,8 +174,10 @@ def _times(order: Order) -> str:
     return "" if quantity == 1 else f"{quantity} × "
 
 
-def _money(value: Decimal, order: Order) -> str:
-    return f"{amount(value, order.terms.currency):f}"
+def _reached(value: Decimal, order: Order) -> str:
+    # Sums of presented figures are whole minor units, so they reach ``value`` just
+    # when they reach the next whole one.
+    return f"{grid_ceiling(value, order.minor, ZERO):f}"
 
 
 def _markup(policy: Policy, order: Order) -> Rule | None:
@@ -185,7 +187,7 @@ def _markup(policy: Policy, order: Order) -> Rule | None:
     how = f"{_times(order)}{order.figures.per_piece:f} × (1 + {percent(policy.markup)})"
     return Rule(
         name="markup",
-        needed=f"net at least {how} = {_money(needed, order)}",
+        needed=f"net at least {how}, so {_reached(needed, order)}",
         on_net=ONE,
         amount=needed,
     )
@@ -208,7 +210,7 @@ def _multipliers(policy: Policy, order: Order) -> Rule | None:
     how = how if order.terms.quantity == 1 else f"{_times(order)}({how})"
     return Rule(
         name="multipliers",
-        needed=f"net at least {how} = {_money(needed, order)}",
+        needed=f"net at least {how}, so {_reached(needed, order)}",
         on_net=ONE,
         amount=needed,
     )
@@ -225,7 +227,7 @@ def _min_hourly(policy: Policy, order: Order) -> Rule | None:
     how = f"{_times(order)}{figures.attended_minutes:f} min ÷ 60 × {hourly:f}"
     return Rule(
         name="min_hourly",
-        needed=f"margin and labour at least {how} = {_money(needed, order)}",
+        needed=f"margin and labour at least {how}, so {_reached(needed, order)}",
         on_margin=ONE,
         amount=needed - figures.labour * quantity,
     )
@@ -244,7 +246,7 @@ def _min_price(policy: Policy, order: Order) -> Rule | None:
 
 
 def refusal(rule: Rule, trend: Trend, share: Decimal) -> NoPossiblePrice:
-    """The error for a rule that leaves only ``share`` [1] of the price for costs."""
+    """The error for a rule that leaves ``share`` [fraction] of the price for costs."""
     eaten = []
     if trend.net_share < ONE:
         eaten.append(f"tax takes {_share(ONE - trend.net_share)}")

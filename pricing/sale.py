@@ -113,7 +113,7 @@ class Sale:
         return self.net + self.shipping_net + self.tax_total
 
     def keeps(self, margin_rate: Decimal) -> bool:
-        """Whether the margin is at least ``margin_rate`` of net, before rounding it."""
+        """Whether margin ≥ ``margin_rate`` [fraction] × net, before any rounding."""
         return self.margin >= margin_rate * self.net
 
 
@@ -157,7 +157,7 @@ class Order:
     constant: Decimal
 
     def taken(self, unit: Decimal) -> Taken:
-        """Net, tax, fees and margin at a ``unit`` price, all roundings done."""
+        """All that follows from a ``unit`` price [currency], roundings done."""
         goods = unit * self.terms.quantity
         channel, minor = self.terms.channel, self.minor
         # Multiplied before divided: a product is exact, so a tie stays a tie.
