@@ -178,6 +178,7 @@ def _configure(app: Flask, settings: Settings) -> None:
         MAX_FORM_PARTS=100,
         TRUSTED_HOSTS=list(settings.hosts) or None,
     )
+    app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     # A redirect would turn a POST into a GET, so odd addresses are just unknown.
     app.url_map.merge_slashes = False
     app.url_map.redirect_defaults = False

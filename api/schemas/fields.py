@@ -107,8 +107,8 @@ class PatternText(Field):
     form = "a key: 1 to 64 lower-case letters, digits and underscores"
 
     def keywords(self) -> Mapping[str, Any]:
-        """The pattern."""
-        return {"pattern": self.pattern}
+        """The pattern, and what it means in words."""
+        return {"pattern": self.pattern, "x-form": self.form}
 
     def _deserialize(self, value: Any, *_: Any, **__: Any) -> str:
         if not isinstance(value, str) or not re.fullmatch(

@@ -13,6 +13,7 @@ Tree = Mapping[str, Any]
 
 _METHODS = ("get", "post", "put", "patch", "delete")
 _DEEPEST = 6
+_AS_GOOD_AS_ENDLESS = 10**9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +24,14 @@ class Row:
     form: str
     needed: bool
     about: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ledger:
+    """The members of one document; ``name`` is its schema's."""
+
+    name: str = ""
+    rows: tuple[Row, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,9 +54,9 @@ class Entry:
     about: str
     scope: str
     parameters: tuple[Row, ...]
-    body: tuple[Row, ...]
+    body: Ledger
     status: str
-    answer: tuple[Row, ...]
+    answer: Ledger
     answer_headers: tuple[tuple[str, str], ...]
     command: str
     example: str
@@ -95,9 +104,9 @@ def _entry(document: Tree, method: str, path: str) -> Entry:
         about=operation.get("description", ""),
         scope=operation["x-scope"],
         parameters=tuple(_parameters(document, operation)),
-        body=tuple(_rows(document, _body(operation).get("schema", {}))),
+        body=_ledger(document, _body(operation).get("schema", {})),
         status=status,
-        answer=tuple(_rows(document, content.get("schema", {}))),
+        answer=_ledger(document, content.get("schema", {})),
         answer_headers=tuple(
             (name, header["description"]) for name, header in answer["headers"].items()
         ),
@@ -123,61 +132,84 @@ def _parameters(document: Tree, operation: Tree) -> Iterator[Row]:
         )
 
 
-def _resolved(document: Tree, schema: Tree) -> Tree:
-    """The schema itself, behind its reference and beside null."""
+def _ledger(document: Tree, schema: Tree) -> Ledger:
+    name = schema.get("$ref", "").rsplit("/", 1)[-1]
+    return Ledger(name=name, rows=tuple(_rows(document, schema)))
+
+
+def _kinds(document: Tree, schema: Tree) -> list[Tree]:
+    """What a value may be but null, each behind its reference."""
     if "$ref" in schema:
-        name = schema["$ref"].rsplit("/", 1)[-1]
-        found: Tree = document["components"]["schemas"][name]
-        return found
-    real = [one for one in schema.get("anyOf", ()) if one.get("type") != "null"]
-    return _resolved(document, real[0]) if len(real) == 1 else schema
+        return [document["components"]["schemas"][schema["$ref"].rsplit("/", 1)[-1]]]
+    if "anyOf" in schema:
+        return [kind for one in schema["anyOf"] for kind in _kinds(document, one)]
+    return [] if schema.get("type") == "null" else [schema]
+
+
+def _members(document: Tree, schema: Tree) -> tuple[Tree, str]:
+    """The document a member holds or lists, and what leads from it to the members."""
+    for kind in _kinds(document, schema):
+        if "items" in kind:
+            return _members(document, kind["items"])[0], "[]."
+        if "properties" in kind:
+            return kind, "."
+    return {}, ""
 
 
 def _rows(
     document: Tree, schema: Tree, above: str = "", depth: int = 0
 ) -> Iterator[Row]:
-    schema = _resolved(document, schema)
-    needed = schema.get("required", ())
-    for name, member in schema.get("properties", {}).items():
-        inner = _resolved(document, member)
+    holder, _ = _members(document, schema)
+    for name, member in holder.get("properties", {}).items():
         yield Row(
             name=above + name,
             form=_form(document, member),
-            needed=name in needed,
-            about=member.get("description", inner.get("description", "")),
+            needed=name in holder.get("required", ()),
+            about=member.get("description", ""),
         )
         if depth < _DEEPEST:
-            listed = inner.get("items")
-            below = f"{above}{name}[]." if listed else f"{above}{name}."
-            yield from _rows(document, listed or inner, below, depth + 1)
+            _, step = _members(document, member)
+            yield from _rows(document, member, above + name + step, depth + 1)
 
 
 def _form(document: Tree, schema: Tree) -> str:
     """What a value looks like, in a few words."""
-    inner = _resolved(document, schema)
-    kinds = inner.get("type", "object")
-    names = [kinds] if isinstance(kinds, str) else list(kinds)
-    nullable = "null" in names or (inner is not schema and "anyOf" in schema)
-    kind = next((name for name in names if name != "null"), "null")
-    words = _words(document, inner, kind)
-    return f"{words}, or null" if nullable else words
+    kinds = [_words(document, kind) for kind in _kinds(document, schema)]
+    nullable = "null" in schema.get("type", ()) or {"type": "null"} in schema.get(
+        "anyOf", ()
+    )
+    return ", or ".join([*dict.fromkeys(kinds), *(["null"] if nullable else [])])
 
 
-def _words(document: Tree, schema: Tree, kind: str) -> str:
+def _words(document: Tree, schema: Tree) -> str:
+    named = schema.get("type", "object")
+    kind = named if isinstance(named, str) else named[0]
+    words = {"boolean": "true or false", "object": "the members below"}.get(kind, kind)
     if "enum" in schema:
-        return "one of " + ", ".join(str(one) for one in schema["enum"] if one)
-    if kind == "array":
-        return f"list; each entry: {_form(document, schema['items'])}"
+        words = "one of " + ", ".join(str(one) for one in schema["enum"] if one)
+    elif kind == "array":
+        words = f"list; each entry: {_form(document, schema['items'])}"
+    elif kind == "integer":
+        words = f"whole number, {_range(schema)}"
+    elif kind == "string":
+        words = _text(schema)
+    return words
+
+
+def _range(schema: Tree) -> str:
+    least, most = schema["minimum"], schema["maximum"]
+    return f"{least} to {most}" if most < _AS_GOOD_AS_ENDLESS else f"{least} or more"
+
+
+def _text(schema: Tree) -> str:
     if schema.get("format") == "decimal":
         words = schema.get("x-range")
         return f"number as text{', ' + words if words else ''}"
-    if kind == "integer":
-        return f"whole number, {schema['minimum']} to {schema['maximum']}"
-    if kind == "string":
-        form = "time (RFC 3339)" if schema.get("format") == "date-time" else "text"
-        most = schema.get("maxLength")
-        return f"{form}, up to {most} characters" if most else form
-    return {"boolean": "true or false", "object": "the members below"}.get(kind, kind)
+    if schema.get("format") == "date-time":
+        return "time (RFC 3339)"
+    if "maxLength" in schema:
+        return f"text, up to {schema['maxLength']} characters"
+    return str(schema.get("x-form", "text"))
 
 
 def _command(operation: Tree, method: str, path: str) -> str:

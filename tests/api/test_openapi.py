@@ -37,7 +37,11 @@ def test_the_other_members_are_described(document):
     assert ring["made_at"] == {"type": "string", "format": "date-time"}
     assert ring["finish"] == {"type": "string", "enum": ["matt", "bright"]}
     assert ring["note"] == {"type": "string", "maxLength": 200}
-    assert ring["coin"] == {"type": "string", "pattern": KeyText.pattern}
+    assert ring["coin"] == {
+        "type": "string",
+        "pattern": KeyText.pattern,
+        "x-form": KeyText.form,
+    }
     assert ring["pieces"]["minItems"] == 0
     assert ring["pieces"]["maxItems"] == 5
     assert {"type": "null"} in ring["spare"]["anyOf"]
