@@ -17,14 +17,14 @@ from pricing.cautions import Caution, cautions_for
 from pricing.coin import Coin
 from pricing.coin_cost import coin_cost
 from pricing.cost_sheet import CostSheet, Ingredients, SpotFreeSheet, open_sheet
-from pricing.errors import InvalidInput
+from pricing.errors import InvalidInput, UnknownKey
 from pricing.forming import FormingPlan, Shaping, plan_forming
 from pricing.margin import BreakEven, OnPaid, break_even, margin_on_paid
 from pricing.metal_line import MetalLine
 from pricing.order_risk import order_risk
 from pricing.own_coin import OwnCoinRisk, own_coin_risk
 from pricing.price import PriceDecision, SaleTerms, decide_price
-from pricing.price_book import Channel, Policy, PriceBook
+from pricing.price_book import Channel, Extra, Policy, PriceBook
 from pricing.recovery import expected_masses_g, recovered
 from pricing.risk import Risk
 from pricing.route import StageWork, route_work
@@ -257,7 +257,7 @@ def _ingredients(
     return Ingredients(
         book=book,
         channel=book.channel(wish.channel),
-        extras=tuple(book.extra(key) for key in wish.extras),
+        extras=tuple(_extras(book, wish)),
         work=work,
         spoilage=chain,
         coin=(
@@ -266,3 +266,12 @@ def _ingredients(
         compensation=own.compensation if own else money.ZERO,
         recovered=() if own else tuple(recovered(coin, book.recovery, masses)),
     )
+
+
+def _extras(book: PriceBook, wish: Wish) -> Iterator[Extra]:
+    """The extras wished for; one that is not there is told by its place."""
+    for place, key in enumerate(wish.extras):
+        try:
+            yield book.extra(key)
+        except UnknownKey as error:
+            raise UnknownKey(error.message, path=("extras", place)) from error

@@ -53,9 +53,4 @@ def price_ring(call: Call) -> Reply:
     Left out, 'spot' is the price in force, and 'channel' and 'policy' are the
     first of the price book.
     """
-    body = call.body()
-    return Reply(
-        call.services.estimates.estimate(
-            body["coin"], body["wish"], spot_price=body["spot"]
-        )
-    )
+    return Reply(call.services.estimates.estimate(**call.body()))

@@ -37,6 +37,7 @@ from api.schemas.fields import (
 )
 from api.schemas.telling import told
 from pricing.estimate import Estimate
+from pricing.money import minutes
 from pricing.wish import MOST_PIECES
 
 
@@ -160,8 +161,8 @@ class _Sections:
             SimpleNamespace(
                 stage=work.key,
                 title=work.title,
-                minutes=work.minutes,
-                unattended_minutes=work.unattended_minutes,
+                minutes=minutes(work.minutes),
+                unattended_minutes=minutes(work.unattended_minutes),
                 visits=chance.visits,
                 reached=chance.reached,
                 scrap_chance=chance.scrap.value,

@@ -1,9 +1,12 @@
 from __future__ import annotations
 
+import shutil
+
 import pytest
 
 from api.app import RESOURCES, create_app
 from tests.http.fakes import SETTINGS, FakeServices, probe
+from tests.http.workshop import Workshop, seed
 
 
 @pytest.fixture
@@ -19,3 +22,30 @@ def app(services):
 @pytest.fixture
 def client(app):
     return app.test_client()
+
+
+@pytest.fixture(scope="session")
+def seeded(tmp_path_factory):
+    """A database with a price book, a spot price and keys, and their tokens."""
+    file = tmp_path_factory.mktemp("seeded") / "fineweight.sqlite3"
+    return file, seed(str(file))
+
+
+@pytest.fixture
+def workshop(seeded, tmp_path):
+    """A service on a copy of that database."""
+    file, tokens = seeded
+    copy = tmp_path / "fineweight.sqlite3"
+    shutil.copy(file, copy)
+    found = Workshop(str(copy), tokens)
+    yield found
+    found.services.close()
+
+
+@pytest.fixture
+def bare_workshop(tmp_path):
+    """A service with a bench key and nothing else."""
+    found = Workshop(str(tmp_path / "bare.sqlite3"), {})
+    _, found.tokens["bench"] = found.services.keys.create("bench", "The bench key")
+    yield found
+    found.services.close()
