@@ -179,15 +179,10 @@ def test_price_never_falls_with_prudence_where_a_coin_is_worth_its_metal():
 
 def cheap_coins(chance):
     """Coins got for 1.00 whose metal sells for ten times as much."""
-    return estimate(
-        book(
-            coin_buying=pb.CoinBuying(basis="paid", paid=Decimal(1)),
-            stages=(stage("punch", minutes="60", removes="slug", scrap=rate(chance)),),
-        ),
-        silver_coin(),
-        spot(),
-        wish("8"),
-    )
+    fixed = pb.CoinBuying(basis="paid", paid=Decimal(1))
+    punch = stage("punch", minutes="1", removes="slug", scrap=rate(chance))
+    shop = book(coin_buying=fixed, stages=(punch, stage("polish", minutes="60")))
+    return estimate(shop, silver_coin(), spot(), wish("8"))
 
 
 def test_failing_pays_where_a_scrapped_piece_sells_for_more_than_went_into_it():
