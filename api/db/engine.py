@@ -118,8 +118,16 @@ def _url(database: str) -> URL:
 
 
 def _sqlite(url: URL, milliseconds: int, *, pooled: bool) -> Engine:
-    prepare_file(Path(url.database or ""))
-    engine = create_engine(url, **({} if pooled else {"poolclass": NullPool}))
+    file = Path(url.database or "")
+    prepare_file(file)
+    # Mode rw: a file that has gone is missed, rather than begun anew and empty.
+    address = f"{file.as_uri()}?mode=rw"
+
+    def connect() -> sqlite3.Connection:
+        return sqlite3.connect(address, uri=True, check_same_thread=False)
+
+    kept = {} if pooled else {"poolclass": NullPool}
+    engine = create_engine(url, creator=connect, **kept)
 
     @event.listens_for(engine, "connect")
     def set_up(connection: sqlite3.Connection, record: object) -> None:

@@ -60,7 +60,7 @@ def killed_after(database, acknowledgements):
     with open(ours, "rb", buffering=0) as pipe:  # noqa: PTH123 - a descriptor
         told = b""
         while told.count(b"\n") < acknowledgements:
-            told += pipe.read(64)
+            told += pipe.read(64) or sys.exit("the child ended by itself")
         os.kill(child, signal.SIGKILL)
         told += pipe.readall()
     _, status = os.waitpid(child, 0)

@@ -81,6 +81,28 @@ def test_a_change_made_between_reading_and_writing_is_not_lost(
     assert ends[0] in {"done", "StorageUnavailable"}
 
 
+def test_two_that_each_look_before_they_act_do_not_both_act(
+    any_database, open_database
+):
+    ours, theirs = open_database(any_database), open_database(any_database)
+    ends = []
+
+    def overtake(unit):
+        if not unit.coins.all():
+            unit.coins.add(row("theirs"))
+
+    def look_and_be_overtaken(unit):
+        alone = not unit.coins.all()
+        if not ends:
+            ends.append(outcome(lambda: theirs.write(overtake, wait=False)))
+        if alone:
+            unit.coins.add(row("ours"))
+
+    ours.write(look_and_be_overtaken)
+    (only,) = ours.read(lambda unit: unit.coins.all())
+    assert (only.key, *ends) in {("theirs", "done"), ("ours", "StorageUnavailable")}
+
+
 def test_every_acknowledged_change_of_many_writers_is_kept(any_database, open_database):
     storages = [open_database(any_database) for _ in range(8)]
     keys = [f"coin_{i}" for i in range(WRITERS)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
+from pathlib import Path
 
 import psycopg
 import pytest
@@ -125,6 +126,19 @@ def test_a_locked_database_is_not_writable_and_says_so_at_once(storage):
             storage.write(lambda unit: unit.revisions.bump("coins"), wait=False)
         assert storage.revisions().coins == 0  # readers are never blocked
     engine.dispose()
+
+
+def test_a_file_that_has_gone_is_missed_and_not_begun_anew(storage):
+    file = Path(storage.engine.url.database)
+    storage.close()
+    for each in file.parent.iterdir():
+        each.unlink()
+    assert storage.readiness() == Readiness(
+        database=False, schema=False, writable=False
+    )
+    with pytest.raises(StorageUnavailable, match="cannot be used now"):
+        storage.revisions()
+    assert not file.exists()
 
 
 def test_a_thread_that_writes_keeps_hasty_ones_out(storage):
