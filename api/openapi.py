@@ -51,8 +51,9 @@ _MEANINGS = {
 _IF_MATCH = {
     "in": "header",
     "name": "If-Match",
-    "required": True,
-    "description": "The ETag of the version to be changed.",
+    "required": False,
+    "description": "Needed: the ETag of the version to be changed. Without it the "
+    "answer is 428.",
     "schema": {"type": "string"},
 }
 _ABOUT = """\

@@ -66,9 +66,21 @@ class Bounds:
         return ", ".join(f"{word} {end}" for word, end in named if end is not None)
 
     @property
-    def floor(self) -> Decimal | int | None:
-        """The lower end, inside the range or not."""
-        return self.least if self.above is None else self.above
+    def head(self) -> str:
+        """How the pattern of such a number begins: sign or not, zero or not."""
+        floor = self.least if self.above is None else self.above
+        sign = "-?" if floor is None or floor < 0 else ""
+        not_zero = r"(?!0(\.0+)?$)" if self.above == 0 else ""
+        return not_zero + sign
+
+    def whole(self, places: int) -> str:
+        """How it goes on, with so many decimals at most [digits]."""
+        if self.head.endswith("?") or 1 not in {self.most, self.below}:
+            return f"(0|[1-9][0-9]{{0,11}})(\\.[0-9]{{1,{places}}})?"
+        under_one = f"0(\\.[0-9]{{1,{places}}})?"
+        if self.below == 1:
+            return under_one
+        return f"({under_one}|1(\\.0{{1,{places}}})?)"
 
 
 ANY = Bounds()
@@ -88,12 +100,7 @@ class DecimalText(Field):
         self.bounds = bounds
         if isinstance(self.load_default, str):  # a default may be written as text too
             self.load_default = Decimal(self.load_default)
-        floor = bounds.floor
-        sign = "-?" if floor is None or floor < 0 else ""
-        not_zero = r"(?!0(\.0+)?$)" if bounds.above == 0 else ""
-        self.pattern = (
-            f"^{not_zero}{sign}(0|[1-9][0-9]{{0,11}})(\\.[0-9]{{1,{self.places}}})?$"
-        )
+        self.pattern = f"^{bounds.head}{bounds.whole(self.places)}$"
         self._match = re.compile(self.pattern, re.ASCII).fullmatch
 
     def keywords(self) -> Mapping[str, Any]:

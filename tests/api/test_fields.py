@@ -36,6 +36,8 @@ WRITTEN = st.decimals(
     allow_nan=False, allow_infinity=False, min_value=-(10**11), max_value=10**11
 )
 
+BETWEEN = Bounds(above=0, below=1)
+
 
 def fault(field, value) -> str:
     """What a field says of a value it refuses."""
@@ -62,7 +64,7 @@ def test_an_answer_never_holds_an_exponent_and_is_exact(number):
 
 @given(st.text("0123456789.-+eE_ ,", max_size=16))
 def test_a_number_is_taken_exactly_when_the_documented_pattern_and_range_say_so(text):
-    for bounds in (ANY, NOT_NEGATIVE, POSITIVE, SHARE_BELOW_ONE):
+    for bounds in (ANY, NOT_NEGATIVE, POSITIVE, SHARE, SHARE_BELOW_ONE, BETWEEN):
         field = MoneyText(bounds=bounds)
         fits = re.fullmatch(field.keywords()["pattern"], text, re.ASCII)
         wanted = bool(fits) and bounds.hold(Decimal(text))
@@ -133,9 +135,17 @@ def test_nothing_infinite_is_written(number):
         plain_text(Decimal(number))
 
 
+@pytest.mark.parametrize("bounds", [SHARE, SHARE_BELOW_ONE, BETWEEN])
+@given(text=st.from_regex(r"\A[01](\.[0-9]{1,4})?\Z"))
+def test_the_pattern_of_a_share_says_all_about_its_range(bounds, text):
+    field = MoneyText(bounds=bounds)
+    fits = re.fullmatch(field.keywords()["pattern"], text, re.ASCII)
+    assert bool(fits) == bounds.hold(Decimal(text))
+
+
 def test_a_number_documents_itself_as_text():
     assert RateText(bounds=SHARE).keywords() == {
-        "pattern": r"^(0|[1-9][0-9]{0,11})(\.[0-9]{1,6})?$",
+        "pattern": r"^(0(\.[0-9]{1,6})?|1(\.0{1,6})?)$",
         "x-range": "at least 0, at most 1",
     }
     assert DecimalText().keywords() == {

@@ -71,13 +71,15 @@ def test_forwarded_headers_are_believed_only_from_a_known_number_of_proxies(serv
     assert name not in wary.get("/livez", headers=forwarded).headers
 
 
-def test_only_known_hosts_are_answered_where_they_are_set(services):
+def test_only_known_hosts_are_answered_where_they_are_set(services, caplog):
+    caplog.set_level(logging.INFO, "api.requests")
     app = create_app(replace(SETTINGS, hosts=("rings.example",)), services)
     client = app.test_client()
     assert client.get("/livez", base_url="http://rings.example").status_code == 200
     refused = client.get("/livez", base_url="http://other.example")
     assert refused.status_code == 400
     assert refused.content_type == "application/problem+json"
+    assert json.loads(caplog.messages[-1])["status"] == 400
 
 
 def test_a_valid_trace_is_taken_up(client):
