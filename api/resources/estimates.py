@@ -13,6 +13,9 @@ from api.problems import (
 from api.schemas.estimate_document import EstimateDocument
 from api.schemas.estimates import EstimateBody
 from api.security import BENCH
+from pricing.errors import InvalidInput
+
+_COIN = ("coin",)
 
 routes = Routes(
     "estimates",
@@ -53,4 +56,11 @@ def price_ring(call: Call) -> Reply:
     Left out, 'spot' is the price in force, and 'channel' and 'policy' are the
     first of the price book.
     """
-    return Reply(call.services.estimates.estimate(**call.body()))
+    asked = call.body()
+    try:
+        return Reply(call.services.estimates.estimate(**asked))
+    except InvalidInput as error:
+        if isinstance(asked["coin"], str) and error.path[:1] == _COIN:
+            # The fault is inside a stored coin, of which the body has only the key.
+            raise InvalidInput(error.message, path=_COIN) from error
+        raise

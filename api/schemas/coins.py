@@ -15,11 +15,13 @@ from api.schemas.fields import (
     Choice,
     DecimalText,
     Field,
+    KeyText,
     ListOf,
     Part,
     QueryInteger,
 )
 from api.schemas.refusals import messages_of
+from api.schemas.telling import told
 from pricing.catalogue import FIGURES
 from pricing.coin import ELEMENT_DENSITY_G_CM3, METALS, Coin
 from pricing.coin_document import (
@@ -158,7 +160,9 @@ class CoinPath(Document):
 class CoinsQuery(Document):
     """Which part of the list."""
 
-    after = Name("Only coins with a key beyond this one.", needed=False)
+    after = told(
+        KeyText, "Only coins with a key beyond this one.", load_default=None
+    )
     limit = QueryInteger(
         least=1,
         most=MOST_COINS,

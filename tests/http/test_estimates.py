@@ -306,6 +306,13 @@ def test_a_coin_without_a_metal_price_needs_no_spot(workshop):
     assert told["break_even"]["spot_at_floor"] is None
 
 
+def test_a_published_coin_of_base_metal_needs_to_know_what_one_costs(workshop):
+    answer = workshop.post(ESTIMATES, ASKED | {"coin": "jp_100y_1967"})
+    assert answer.status_code == 422
+    assert list(faults(answer)) == ["#/coin"]
+    assert "paid" in faults(answer)["#/coin"]
+
+
 def test_a_price_no_rule_can_reach_says_which_rule(workshop):
     etag = workshop.get("/v1/price-book").headers["ETag"]
     book = workshop.get("/v1/price-book").json

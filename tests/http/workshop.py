@@ -97,7 +97,7 @@ class Workshop:
 
     def change(self, path, body, **more):
         """PUT with the entity tag of what is there now."""
-        etag = self.get(path).headers["ETag"]
+        etag = self.get(path.partition("?")[0]).headers["ETag"]
         return self.put(path, body, headers={"If-Match": etag}, **more)
 
     def counts(self) -> dict[str, int]:
@@ -144,6 +144,7 @@ def check_pointers(problem, body):
         for part in parents[1:]:
             name = unquote(part).replace("~1", "/").replace("~0", "~")
             place = place[int(name)] if isinstance(place, list) else place[name]
+        assert isinstance(place, dict | list)
 
 
 def faults(answer) -> dict[str, str]:
