@@ -1,0 +1,103 @@
+"""Every documented example works: it is sent, and answered as described."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+
+from api.app import RESOURCES
+from api.endpoint import Operation
+from api.ports import KeyRecord, StoredKey
+from api.security import Scope
+from tests.http.workshop import BOOK, component, described, of_schema
+
+OPERATIONS = [one for routes in RESOURCES for one in routes.operations]
+WITH_VALUES = [one for one in OPERATIONS if one.path or one.query or one.body]
+
+
+def address(operation: Operation) -> str:
+    path = operation.rule
+    for name, value in (operation.examples.path or {}).items():
+        path = path.replace(f"<{name}>", value)
+    return path
+
+
+@pytest.fixture
+def ready(workshop):
+    """A workshop in which everything that the examples name is there."""
+    wages = {"rate_per_hour": "33.50"}
+    workshop.change("/v1/price-book", BOOK | {"labour": BOOK["labour"] | wages})
+    own = {
+        "key": "at_50s_own",
+        "gross_mass_g": "20.00",
+        "fineness_permille": "900",
+        "diameter_mm": "34.00",
+    }
+    workshop.post("/v1/coins", own)
+    [revoking] = [one for one in OPERATIONS if one.name == "revoke_key"]
+    record = KeyRecord(
+        id=revoking.examples.path["key_id"],
+        scope="window",
+        label="Old pages",
+        created_at=datetime.now(UTC),
+    )
+    workshop.services.storage.write(
+        lambda unit: unit.keys.add(StoredKey(record=record, digest=bytes(32)))
+    )
+    return workshop
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
+def test_an_example_is_answered_with_the_status_it_is_meant_for(ready, operation):
+    key = None if operation.scope is Scope.OPEN else str(operation.scope)
+    headers = {}
+    if operation.conditional:
+        headers["If-Match"] = ready.get(address(operation)).headers["ETag"]
+    answer = ready.send(
+        operation.method,
+        address(operation),
+        operation.examples.body,
+        key=key,
+        headers=headers,
+        query_string=operation.examples.query or {},
+    )
+    assert answer.status_code == next(iter(operation.answers)), answer.text
+    for header in operation.answer_headers:
+        assert header in answer.headers or header == "Link"
+
+
+@pytest.mark.parametrize("operation", WITH_VALUES, ids=lambda one: one.name)
+def test_whatever_takes_values_has_an_example(operation):
+    examples = operation.examples
+    assert operation.body is None or examples.body
+    needed = {
+        name
+        for schema in (operation.path, operation.query)
+        for name, field in (schema.fields if schema else {}).items()
+        if field.required
+    }
+    given = {**(examples.path or {}), **(examples.query or {})}
+    assert needed <= set(given)
+    assert given or operation.body
+
+
+def test_the_description_shows_the_examples():
+    body = described()["paths"]["/v1/estimates"]["post"]["requestBody"]
+    shown = body["content"]["application/json"]
+    of_schema(shown["schema"]).validate(shown["example"])
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
+def test_an_example_answer_fits_its_schema(operation):
+    path = operation.rule.replace("<", "{").replace(">", "}")
+    answers = described()["paths"][path][operation.method.lower()]["responses"]
+    for answer in answers.values():
+        for content in answer.get("content", {}).values():
+            if "example" in content:
+                of_schema(content["schema"]).validate(content["example"])
+
+
+def test_every_kind_of_problem_has_an_example_that_fits():
+    for example in described()["components"]["examples"].values():
+        component("Problem").validate(example["value"])
