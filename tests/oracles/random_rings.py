@@ -132,21 +132,14 @@ class Draw:
             ),
         )
 
-    def book(self):
-        unit = currency(self.pick("EUR", "EUR", "USD", "JPY", "KWD"))
-        count = self.rng.randint(3, 5)
-        return pb.PriceBook(
-            title="Drawn",
-            currency=unit,
-            timezone="UTC",
-            labour=pb.Labour(
-                rate_per_hour=self.figure(5, 60), overhead_per_hour=self.figure(0, 20)
-            ),
-            consumables=tuple(
+    def shelf(self):
+        """Consumables and tools."""
+        return {
+            "consumables": tuple(
                 pb.Consumable(key=key, unit="m", price=self.figure(0, 2))
                 for key in USES
             ),
-            tools=tuple(
+            "tools": tuple(
                 pb.Tool(
                     key=key,
                     price=self.figure(50, 200),
@@ -155,26 +148,44 @@ class Draw:
                 )
                 for key in TOOLS
             ),
-            stages=tuple(self.stage(i, count) for i in range(count)),
-            recovery=pb.Recovery(
+        }
+
+    def metal(self):
+        """How coins are bought and scrap is sold."""
+        return {
+            "recovery": pb.Recovery(
                 slug=self.figure(0, 1),
                 filings=self.figure(0, 1),
                 scrap=self.figure(0, 1),
                 finish_loss=self.figure(0, 0.05, "0.001"),
             ),
-            after_sale=pb.AfterSale(rate=self.figure(0, 0.1), share=self.figure(0, 1)),
-            coin_buying=pb.CoinBuying(
+            "coin_buying": pb.CoinBuying(
                 basis=self.pick("melt", "paid", "greater_of"),
                 premium=self.figure(0, 0.3),
                 extra=self.figure(0, 2),
                 paid=self.figure(15, 40),
                 wear=self.figure(0, 0.03, "0.001"),
             ),
+        }
+
+    def book(self):
+        unit = currency(self.pick("EUR", "EUR", "USD", "JPY", "KWD"))
+        count = self.rng.randint(3, 5)
+        box = pb.Extra(key="box", price_cost=self.figure(0, 5), minutes=Decimal(2))
+        return pb.PriceBook(
+            title="Drawn",
+            currency=unit,
+            timezone="UTC",
+            labour=pb.Labour(
+                rate_per_hour=self.figure(5, 60), overhead_per_hour=self.figure(0, 20)
+            ),
+            **self.shelf(),
+            **self.metal(),
+            stages=tuple(self.stage(i, count) for i in range(count)),
+            after_sale=pb.AfterSale(rate=self.figure(0, 0.1), share=self.figure(0, 1)),
             channels=(self.channel(unit),),
             policies=(self.policy(unit),),
-            extras=(
-                pb.Extra(key="box", price_cost=self.figure(0, 5), minutes=Decimal(2)),
-            ),
+            extras=(box,),
             forming=pb.Forming(
                 min_wall_mm=Decimal("0.1"),
                 min_land_mm=Decimal(1),

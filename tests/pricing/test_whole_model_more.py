@@ -34,10 +34,13 @@ SEEDS = range(2000)
 SURE = pb.Chance(rate=Decimal(0))
 
 
+drawn = cache(random_case)
+
+
 @cache
 def plain(seed):
     """A random case without the two rules that look at parts of the cost."""
-    case = random_case(seed)
+    case = drawn(seed)
     only = replace(case.book.policies[0], multipliers=None, min_hourly=None)
     return replace(case, book=replace(case.book, policies=(only,)))
 
@@ -264,7 +267,7 @@ def asked_of_net(made):
 def test_multipliers_ask_no_less_but_for_shared_out_cents(raised):
     checked = 0
     for seed in SEEDS:
-        case = random_case(seed)
+        case = drawn(seed)
         factors = case.book.policies[0].multipliers
         if factors is None:
             continue
@@ -280,7 +283,7 @@ def test_multipliers_ask_no_less_but_for_shared_out_cents(raised):
 def test_hourly_earning_asks_no_less_but_for_its_roundings(raised):
     checked = 0
     for seed in SEEDS:
-        case = random_case(seed)
+        case = drawn(seed)
         hourly = case.book.policies[0].min_hourly
         if hourly is None:
             continue
@@ -321,7 +324,7 @@ def test_a_cent_shared_out_to_a_wage_may_lower_a_price_by_multipliers():
 
 def test_without_failures_there_is_no_cost_of_failures():
     for seed in SEEDS[::20]:
-        case = random_case(seed)
+        case = drawn(seed)
         sure = tuple(replace(s, scrap=SURE, redo=None) for s in case.book.stages)
         made = priced_as(with_book(case, stages=sure))
         assert made.spoilage.starts_per_good == 1, seed
@@ -338,7 +341,7 @@ def test_without_failures_there_is_no_cost_of_failures():
 
 def test_an_own_coin_has_its_compensation_and_neither_coin_nor_recovery():
     for seed in SEEDS[::20]:
-        case, owed = random_case(seed), Decimal("37.50")
+        case, owed = drawn(seed), Decimal("37.50")
         asked = replace(case.wish, own_coin=OwnCoin(compensation=owed))
         one, other = (
             estimate(case.book, case.coin, replace(case.spot, price=price), asked)
@@ -356,7 +359,7 @@ def test_an_own_coin_has_its_compensation_and_neither_coin_nor_recovery():
 
 def test_base_metal_needs_no_spot_and_has_no_break_even():
     for seed in SEEDS[::20]:
-        case = random_case(seed)
+        case = drawn(seed)
         asked = replace(case.wish, own_coin=None)
         coin = base_coin(diameter_mm=case.coin.diameter_mm, gross_mass_g=Decimal(24))
         made = estimate(case.book, coin, None, asked)
@@ -368,7 +371,7 @@ def test_base_metal_needs_no_spot_and_has_no_break_even():
 
 def test_the_greater_of_both_costs_the_greater_of_both_at_every_spot():
     for seed in SEEDS[::10]:
-        case = random_case(seed)
+        case = drawn(seed)
         asked = replace(case.wish, own_coin=None)
 
         def exact(basis, case=case, asked=asked):
@@ -384,7 +387,7 @@ def test_the_greater_of_both_costs_the_greater_of_both_at_every_spot():
 
 def test_the_mean_of_the_simulated_orders_is_the_cost_of_the_order():
     for seed in SEEDS[::50]:
-        case = random_case(seed)
+        case = drawn(seed)
         asked = replace(case.wish, own_coin=None, include=frozenset({"risk"}))
         made = estimate(case.book, case.coin, case.spot, asked)
         mean = made.cost.exact.at(case.spot.price) * asked.quantity
