@@ -160,9 +160,7 @@ class CoinPath(Document):
 class CoinsQuery(Document):
     """Which part of the list."""
 
-    after = told(
-        KeyText, "Only coins with a key beyond this one.", load_default=None
-    )
+    after = told(KeyText, "Only coins with a key beyond this one.", load_default=None)
     limit = QueryInteger(
         least=1,
         most=MOST_COINS,

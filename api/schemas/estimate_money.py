@@ -17,7 +17,6 @@ from api.schemas.fields import (
     ListOf,
     MoneyText,
     Part,
-    RateText,
     StrictInteger,
     Text,
 )
@@ -132,13 +131,13 @@ class MarginDocument(Answer):
         allow_none=True,
     )
     target = told(
-        RateText,
+        DecimalText,
         "What the policy aims at for this quantity.",
         attribute="price.target_margin",
         allow_none=True,
     )
     floor = told(
-        RateText, "What it must not fall under.", attribute="policy.floor_margin"
+        DecimalText, "What it must not fall under.", attribute="policy.floor_margin"
     )
     markup = told(
         DecimalText,

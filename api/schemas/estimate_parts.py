@@ -14,7 +14,6 @@ from api.schemas.fields import (
     MassText,
     MoneyText,
     Part,
-    SpotText,
     StrictBoolean,
     StrictInteger,
     Text,
@@ -31,7 +30,7 @@ class SpotDocument(Answer):
     """The spot price an estimate stood on, from where and how old."""
 
     metal = told(Text, "Code of the metal (ISO 4217).", most=8)
-    price = told(SpotText, "For one troy ounce [currency/ozt].")
+    price = told(DecimalText, "For one troy ounce [currency/ozt].")
     currency = told(CurrencyText, "Currency of the price (ISO 4217).")
     as_of = told(UtcTime, "When it was right; null if nobody said.", allow_none=True)
     source = told(Text, "manual, or given with the request.", most=80)
@@ -41,7 +40,7 @@ class SpotDocument(Answer):
 class FormingDocument(Answer):
     """From coin to ring, by a model that scale readings calibrate."""
 
-    hole_mm = told(LengthText, "Hole punched [mm].", attribute="hole.diameter_mm")
+    hole_mm = told(DecimalText, "Hole punched [mm].", attribute="hole.diameter_mm")
     hole_why = told(Text, "The rule that chose it.", most=LONG, attribute="hole.why")
     land_mm = told(LengthText, "Land: width of the band to be [mm].")
     thickness_mm = told(LengthText, "Mean thickness of the coin [mm].")
