@@ -101,3 +101,24 @@ def test_an_example_answer_fits_its_schema(operation):
 def test_every_kind_of_problem_has_an_example_that_fits():
     for example in described()["components"]["examples"].values():
         component("Problem").validate(example["value"])
+
+
+def test_every_member_and_parameter_says_what_it_is():
+    document = described()
+    members = {
+        f"{name}.{member}": shown
+        for name, schema in document["components"]["schemas"].items()
+        for member, shown in schema.get("properties", {}).items()
+    }
+    parameters = {
+        f"{path} {parameter['name']}": parameter
+        for path, item in document["paths"].items()
+        for operation in item.values()
+        for parameter in operation["parameters"]
+    }
+    silent = [
+        name
+        for name, shown in (members | parameters).items()
+        if not shown.get("description")
+    ]
+    assert silent == []
