@@ -283,6 +283,16 @@ def test_the_headroom_of_a_simple_sale(unit, floor, headroom):
     assert got == Decimal(headroom)
 
 
+def test_no_discount_is_promised_where_floor_and_fees_leave_nearly_nothing():
+    got = discount_headroom(
+        Decimal(50),
+        floor_margin=Decimal("0.9995"),
+        terms=terms_of(BARE),
+        cost=flat_cost("0"),
+    )
+    assert got == 0
+
+
 def test_what_costs_nothing_may_be_given_away():
     got = discount_headroom(
         Decimal(50),

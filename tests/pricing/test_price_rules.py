@@ -73,6 +73,29 @@ def test_roundings_can_use_up_nearly_all_the_slack():
     assert slack == Decimal("0.00501")
 
 
+@pytest.mark.parametrize(
+    ("tax", "on", "slack"),
+    [
+        # Half a cent for the fee; and for the tax half of what reaches the margin.
+        ("on top", "charged", "0.00751"),  # half of the tax's half is paid as a fee
+        ("on top", "goods", "0.00501"),  # none of it
+        ("in it", "charged", "0.01001"),  # all of it
+        ("in it", "net", "0.00751"),  # half: a lower net has a lower fee
+        ("none", "charged", "0.00501"),
+    ],
+)
+def test_slack_counts_each_rounding_by_what_it_does_to_the_margin(tax, on, slack):
+    rate = Decimal(0) if tax == "none" else Decimal("0.2")
+    channel = Channel(
+        key="half",
+        tax=Tax(rate=rate, inclusive=tax == "in it"),
+        fees=(Fee(label="half", rate=Decimal("0.5"), on=on),),
+    )
+    order = order_of(SaleTerms(channel=channel, currency=currency("EUR")), COST)
+    rule = Rule(name="margin", needed="", on_margin=Decimal(1))
+    assert rule.line(trend_of(order))[2] == Decimal(slack)
+
+
 @given(priced(), st.integers(1, 20_000), st.integers(1, 500))
 def test_a_sum_gains_no_more_than_its_steepest_over_any_distance(case, units, more):
     policy, terms, cost = case
