@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from tests.http.workshop import faults
+from tests.http.workshop import BOOK, faults
 
 ESTIMATES = "/v1/estimates"
 COIN = "at_50s_1959_1973"
@@ -297,6 +297,18 @@ def test_without_a_spot_price_it_is_said_how_to_enter_one(workshop):
     assert answer.status_code == 409
     assert answer.json["type"] == "/docs/problems/spot-unavailable"
     assert "enter" in answer.json["detail"]
+
+
+def test_where_no_spot_price_was_ever_entered_one_may_come_with_the_request(
+    bare_workshop,
+):
+    bare_workshop.put("/v1/price-book", BOOK, headers={"If-None-Match": "*"})
+    answer = bare_workshop.post(ESTIMATES, ASKED | {"spot": None})
+    assert answer.status_code == 409
+    assert answer.json["type"] == "/docs/problems/spot-unavailable"
+    assert price(bare_workshop)["spot"]["price"] == "27.50"
+    free = {"coin": BASE, "size": ASKED["size"]}
+    assert price(bare_workshop, free)["spot"] is None
 
 
 def test_a_coin_without_a_metal_price_needs_no_spot(workshop):
