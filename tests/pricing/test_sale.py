@@ -183,6 +183,11 @@ def test_a_fee_of_half_a_unit_is_rounded_up():
     assert got.fees_total == Decimal("0.01")
 
 
+def test_a_tax_of_exactly_half_a_unit_is_rounded_up_though_its_share_never_ends():
+    # 0.13 × 0.04 ÷ 1.04 = 0.005, while 0.04 ÷ 1.04 = 0.0384615… goes on for ever.
+    assert sale("0.13", tax=Tax(rate=Decimal("0.04"))).tax == Decimal("0.01")
+
+
 @pytest.mark.parametrize(
     ("code", "unit", "tax", "fee"),
     [
