@@ -84,14 +84,15 @@ def test_no_lower_spot_takes_a_margin_that_scrap_hardly_carries():
     assert made.break_even == BreakEven()
 
 
-def test_a_price_under_the_floor_has_its_break_even_on_the_other_side():
-    low = policy(min_price="20.00", floor_margin="0.10")
+def test_a_price_that_loses_money_breaks_even_only_where_silver_is_cheaper():
+    low = policy(min_price="45.00", floor_margin="0.10")
     ready, made = priced(policies=(low,))
+    found = made.break_even
     assert made.price.sale.margin < 0
-    assert made.break_even.spot_at_zero is None
-    below = made.break_even.spot_at_zero_below
-    if below is not None:
-        check(ready, made, below, 0)
+    assert (found.spot_at_floor, found.spot_at_zero) == (None, None)
+    assert found.spot_at_floor_below < found.spot_at_zero_below < Decimal("27.50")
+    check(ready, made, found.spot_at_zero_below, 0)
+    check(ready, made, found.spot_at_floor_below, Decimal("0.10"))
 
 
 @pytest.mark.parametrize(
@@ -104,6 +105,7 @@ def test_what_spot_does_not_touch_has_no_break_even(coin, asked):
         assert made.break_even == BreakEven()
 
 
+EXCHANGES = pb.AfterSale(rate=Decimal("0.10"), share=Decimal("0.60"))
 SURE = (stage("punch", minutes="60", removes="slug", scrap=rate("0.2")),)
 PLAIN = pb.Channel(key="plain")
 
@@ -117,14 +119,14 @@ def on_paid(paid="12.00", **parts):
 
 @pytest.mark.parametrize("quantity", [1, 3])
 def test_margin_on_paid_is_that_of_the_same_order_with_coins_at_what_was_paid(quantity):
-    made = on_paid(quantity=quantity, after_sale=pb.AfterSale(rate=CENT, share=CENT))
+    made = on_paid(quantity=quantity, after_sale=EXCHANGES)
     paid = pb.CoinBuying(basis="paid", paid=Decimal(12), wear=Decimal("0.01"))
     same = estimate(
         book(
             channels=(PLAIN,),
             stages=SURE,
             coin_buying=paid,
-            after_sale=pb.AfterSale(rate=CENT, share=CENT),
+            after_sale=EXCHANGES,
         ),
         silver_coin(),
         spot(),
