@@ -178,8 +178,12 @@ def _spoilage_of(book: PriceBook, prudence: Decimal | None) -> Spoilage:
     return spoilage(book.stages, prudence=prudence)
 
 
+@lru_cache(maxsize=512)
 def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
     """Work a wish out as far as it goes without a spot.
+
+    The wishes asked for last are kept, as a shop asks for the same rings again and
+    again: books are compared by identity, coins and wishes by value.
 
     Raises:
         UnknownKey: a channel, policy or extra the book does not have.

@@ -6,7 +6,7 @@ from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any, get_args
 
-from marshmallow import ValidationError, pre_dump
+from marshmallow import ValidationError
 
 from api.schemas.described import Described, Figure, Line, Many, Name, Table, Word
 from api.schemas.document import Answer, Document
@@ -219,13 +219,13 @@ class CoinDocument(Answer):
         metadata={"description": "What PUT takes; members at their default left out."},
     )
 
-    @pre_dump
-    def _arrange(self, stored: Any, **_: Any) -> SimpleNamespace:
-        coin: Coin = stored.coin
+    def arranged(self, obj: Any) -> SimpleNamespace:
+        """A stored coin with what follows from its figures."""
+        coin: Coin = obj.coin
         fine_g = None if coin.metal == "base" else coin.gross_mass_g * coin.fineness
         return SimpleNamespace(
             key=coin.key,
-            origin=stored.origin,
+            origin=obj.origin,
             fine_g=None if fine_g is None else half_up(fine_g, _EXACT).normalize(),
             fine_ozt=(
                 None if fine_g is None else half_up(troy_ounces(fine_g), _FINE_OZT_STEP)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import cached_property
 from typing import Any
 
 from marshmallow import RAISE, Schema, fields, missing, validate
+
+Find = Callable[[Any], Any]
+Write = Callable[[Any], Any]
 
 PLAIN_WORDS: dict[str, str | list[Any] | dict[Any, Any]] = {
     "required": "this member is needed",
@@ -36,15 +40,6 @@ class Document(Schema):
         return value
 
 
-class Answer(Document):
-    """A document that is only written: every member is always there."""
-
-    def on_bind_field(self, field_name: str, field_obj: fields.Field[Any]) -> None:
-        """Say so in the description, where a reader relies on it."""
-        super().on_bind_field(field_name, field_obj)
-        field_obj.required = True
-
-
 class Part(fields.Nested):
     """A document inside another."""
 
@@ -67,3 +62,72 @@ class ListOf(fields.List[Any]):
             least, most, error=f"a list of {least} to {most} entries is taken here"
         )
         super().__init__(inner, validate=length, **settings)
+
+
+class Answer(Document):
+    """A document that is only written: every member is always there.
+
+    It is written by a plan made once for each schema. The library's own walk asks
+    every member of every document anew how it is found and written, which for the
+    400 members of an estimate takes longer than working it out.
+    """
+
+    def on_bind_field(self, field_name: str, field_obj: fields.Field[Any]) -> None:
+        """Say so in the description, where a reader relies on it."""
+        super().on_bind_field(field_name, field_obj)
+        field_obj.required = True
+
+    def arranged(self, obj: Any) -> Any:
+        """What the members are taken from; a document may arrange it first."""
+        return obj
+
+    def dump(self, obj: Any, *, many: bool | None = None) -> Any:
+        """The document of ``obj``, or of each in it.
+
+        Raises:
+            AttributeError: nothing is there for a member.
+        """
+        return [self.written(each) for each in obj] if many else self.written(obj)
+
+    def written(self, obj: Any) -> dict[str, Any]:
+        """The document of one object."""
+        source = self.arranged(obj)
+        return {name: write(find(source)) for name, find, write in self._plan}
+
+    @cached_property
+    def _plan(self) -> tuple[tuple[str, Find, Write], ...]:
+        return tuple(
+            (name, _finder(field.attribute or name), _writer(field))
+            for name, field in self.dump_fields.items()
+        )
+
+
+def _finder(path: str) -> Find:
+    """How a member's value is found: an attribute or key, or a path of them."""
+    first, _, rest = path.partition(".")
+
+    def find(source: Any) -> Any:
+        if not isinstance(source, dict):
+            return getattr(source, first)
+        if first not in source:
+            raise AttributeError(f"nothing was given for '{first}'")
+        return source[first]
+
+    if not rest:
+        return find
+    then = _finder(rest)
+    return lambda source: then(find(source))
+
+
+def _writer(field: fields.Field[Any]) -> Write:
+    """How a member's value is written."""
+    if isinstance(field, fields.Nested) and isinstance(field.schema, Answer):
+        return _unless_none(field.schema.written)
+    if isinstance(field, fields.List):
+        inner = _writer(field.inner)
+        return _unless_none(lambda values: [inner(value) for value in values])
+    return lambda value: field._serialize(value, "", None)  # noqa: SLF001 - the library's own hook for writing
+
+
+def _unless_none(write: Write) -> Write:
+    return lambda value: None if value is None else write(value)

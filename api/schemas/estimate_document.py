@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import Any
 
-from marshmallow import pre_dump
-
 from api.schemas.document import Answer
 from api.schemas.estimate_money import (
     BreakEvenDocument,
@@ -110,9 +108,9 @@ class EstimateDocument(Answer):
         Part, "The simulation; null if not included.", RiskDocument, allow_none=True
     )
 
-    @pre_dump
-    def _arrange(self, estimate: Estimate, **_: Any) -> Any:
-        return _Sections(estimate)
+    def arranged(self, obj: Estimate) -> Any:
+        """The estimate in the sections of this document."""
+        return _Sections(obj)
 
 
 @dataclass(frozen=True, slots=True)
