@@ -85,6 +85,7 @@ class Prepared:
     policy: Policy
     forming: FormingPlan
     sheet: SpotFreeSheet
+    coins_to_start: int | None
     cautions: tuple[Caution, ...]
 
     @property
@@ -146,7 +147,7 @@ class Prepared:
             forming=self.forming,
             work=parts.work,
             spoilage=parts.spoilage,
-            coins_to_start=self._coins_to_start(),
+            coins_to_start=self.coins_to_start,
             cost=cost,
             price=price,
             break_even=break_even(self.sheet.exact, price.sale, self, spot=spot),
@@ -160,15 +161,6 @@ class Prepared:
             return None
         return order_risk(
             self.sheet, self.forming, price.sale, terms=self.terms, spot=spot
-        )
-
-    def _coins_to_start(self) -> int | None:
-        if self.wish.own_coin is not None:
-            return None
-        return coins_to_start(
-            self.wish.quantity,
-            chance_good=self.sheet.ingredients.spoilage.chance_good,
-            confidence=self.wish.confidence,
         )
 
 
@@ -203,6 +195,7 @@ def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
             policy=policy,
             forming=forming,
             sheet=open_sheet(parts),
+            coins_to_start=_coins_to_start(wish, parts.spoilage),
             cautions=cautions_for(
                 coin=coin,
                 finished_g=forming.finished_g,
@@ -230,6 +223,14 @@ def estimate(book: PriceBook, coin: Coin, spot: Spot | None, wish: Wish) -> Esti
             maker can act on it.
     """
     return prepare(book, coin, wish).at(spot)
+
+
+def _coins_to_start(wish: Wish, chain: Spoilage) -> int | None:
+    if wish.own_coin is not None:
+        return None
+    return coins_to_start(
+        wish.quantity, chance_good=chain.chance_good, confidence=wish.confidence
+    )
 
 
 def _used(parts: Ingredients) -> Iterator[str]:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import cached_property
+from operator import attrgetter
 from typing import Any
 
 from marshmallow import RAISE, Schema, fields, missing, validate
 
 Find = Callable[[Any], Any]
 Write = Callable[[Any], Any]
+Plan = tuple[tuple[str, Find, Write], ...]
 
 PLAIN_WORDS: dict[str, str | list[Any] | dict[Any, Any]] = {
     "required": "this member is needed",
@@ -92,31 +94,35 @@ class Answer(Document):
     def written(self, obj: Any) -> dict[str, Any]:
         """The document of one object."""
         source = self.arranged(obj)
-        return {name: write(find(source)) for name, find, write in self._plan}
+        plan = self._from_table if isinstance(source, dict) else self._from_object
+        return {name: write(find(source)) for name, find, write in plan}
 
     @cached_property
-    def _plan(self) -> tuple[tuple[str, Find, Write], ...]:
+    def _from_object(self) -> Plan:
         return tuple(
-            (name, _finder(field.attribute or name), _writer(field))
+            (name, attrgetter(field.attribute or name), _writer(field))
             for name, field in self.dump_fields.items()
         )
 
+    @cached_property
+    def _from_table(self) -> Plan:
+        return tuple(
+            (name, _member(field.attribute or name), write)
+            for (name, _, write), field in zip(
+                self._from_object, self.dump_fields.values(), strict=True
+            )
+        )
 
-def _finder(path: str) -> Find:
-    """How a member's value is found: an attribute or key, or a path of them."""
-    first, _, rest = path.partition(".")
 
-    def find(source: Any) -> Any:
-        if not isinstance(source, dict):
-            return getattr(source, first)
-        if first not in source:
-            raise AttributeError(f"nothing was given for '{first}'")
-        return source[first]
+def _member(name: str) -> Find:
+    """How a member of a table is found; a missing one is a fault."""
 
-    if not rest:
-        return find
-    then = _finder(rest)
-    return lambda source: then(find(source))
+    def find(source: Mapping[str, Any]) -> Any:
+        if name not in source:
+            raise AttributeError(f"nothing was given for '{name}'")
+        return source[name]
+
+    return find
 
 
 def _writer(field: fields.Field[Any]) -> Write:
@@ -126,7 +132,8 @@ def _writer(field: fields.Field[Any]) -> Write:
     if isinstance(field, fields.List):
         inner = _writer(field.inner)
         return _unless_none(lambda values: [inner(value) for value in values])
-    return lambda value: field._serialize(value, "", None)  # noqa: SLF001 - the library's own hook for writing
+    write = field._serialize  # noqa: SLF001 - the library's own hook for writing
+    return lambda value: write(value, "", None)
 
 
 def _unless_none(write: Write) -> Write:

@@ -142,12 +142,13 @@ def plain_text(number: Decimal | int) -> str:
     >>> plain_text(Decimal("1E+3"))
     '1000'
     """
-    if isinstance(number, bool) or not isinstance(number, Decimal | int):
+    if type(number) is int:
+        return str(number)
+    if not isinstance(number, Decimal):
         raise TypeError(f"{type(number).__name__} is not an exact number")
-    exact = Decimal(number)
-    if not exact.is_finite():
+    if not number.is_finite():
         raise ValueError(f"{number} has no place in an answer")
-    return format(exact or exact.copy_abs(), "f")
+    return format(number or number.copy_abs(), "f")
 
 
 class MoneyText(DecimalText):
