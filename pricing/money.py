@@ -41,10 +41,13 @@ DENSITY_STEP = Decimal("0.001")
 LENGTH_STEP_MM = Decimal("0.001")
 SIZE_STEP = Decimal("0.01")
 SPOT_STEP = Decimal("0.0001")
+CONVERTED_STEP = Decimal("0.000001")
+HOURS_STEP = Decimal("0.01")
 
 _PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,11})(\.[0-9]{1,9})?", re.ASCII)
 _TOO_LARGE = 10**12
 _MOST_DIGITS = 30
+_BRIEF_DIGITS = 15
 _ARITHMETIC = Context(
     prec=34,
     rounding=ROUND_HALF_EVEN,
@@ -209,6 +212,36 @@ def tidy(value: Decimal, *, places: int = 2) -> Decimal:
     """
     exponent = value.normalize().as_tuple().exponent
     return value.quantize(ONE.scaleb(min(int(exponent), -places)))
+
+
+def converted(value: Decimal) -> Decimal:
+    """A spot price in another currency, at 1e-6, so that it can be shown whole.
+
+    >>> converted(Decimal(30) / 7), converted(Decimal("24.000000"))
+    (Decimal('4.285714'), Decimal('24.00'))
+    """
+    return tidy(half_up(value, CONVERTED_STEP))
+
+
+def hours_at_most(value: float) -> Decimal:
+    """A promised time at 0.01 h, never longer than ``value`` [h]."""
+    return down(Decimal(value), HOURS_STEP)
+
+
+def brief(value: Decimal) -> str:
+    """``value`` for a sentence: seven significant digits, zeros dropped.
+
+    What is no number, or too large or small to be a price, is short as well.
+
+    >>> brief(Decimal("27.3710595840")), brief(Decimal("27.5")), brief(Decimal(27500))
+    ('27.37106', '27.50', '27500.00')
+    >>> brief(Decimal("1E+5000")), brief(Decimal("NaN"))
+    ('1e+5000', 'NaN')
+    """
+    text = f"{value:.7g}"
+    if not value.is_finite() or abs(value.adjusted()) > _BRIEF_DIGITS:
+        return text
+    return format(tidy(Decimal(text)), "f")
 
 
 def percent(rate: Decimal) -> str:

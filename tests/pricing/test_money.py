@@ -11,12 +11,15 @@ from pricing.money import (
     ZERO,
     amount,
     arithmetic,
+    brief,
     chance,
+    converted,
     currency,
     down,
     exact_decimal,
     grid_ceiling,
     half_up,
+    hours_at_most,
     length_mm,
     mass_g,
     minutes,
@@ -127,6 +130,32 @@ class TestRounding:
         assert trimmed(Decimal("100.00")) == "100"
         assert trimmed(Decimal("0.00004")) == "0"
         assert percent(Decimal("0.125")) == "12.5 %"
+
+
+class TestWhatIsShownOfASpot:
+    @pytest.mark.parametrize(
+        ("value", "said"),
+        [
+            ("27.3710595840", "27.37106"),
+            ("-27.5", "-27.50"),
+            ("0", "0.00"),
+            ("450000", "450000.00"),
+            ("0.00625", "0.00625"),
+            ("1E+5000", "1e+5000"),
+            ("1E-40", "1e-40"),
+            ("sNaN", "sNaN"),
+            ("-Infinity", "-Infinity"),
+        ],
+    )
+    def test_a_figure_in_a_sentence_is_short_and_plain(self, value, said):
+        assert brief(Decimal(value)) == said
+
+    def test_a_converted_price_is_kept_to_a_millionth(self):
+        assert str(converted(Decimal("25.3386197365"))) == "25.33862"
+        assert str(converted(Decimal("25.33861950"))) == "25.33862"
+
+    def test_a_promised_time_is_never_rounded_up(self):
+        assert str(hours_at_most(71.9999)) == "71.99"
 
 
 class TestGridCeiling:
