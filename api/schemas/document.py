@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cached_property
+from functools import cached_property, lru_cache
 from operator import attrgetter
 from typing import Any
 
@@ -43,11 +43,19 @@ class Document(Schema):
 
 
 class Part(fields.Nested):
-    """A document inside another."""
+    """A document inside another.
+
+    With ``kept`` the documents written last are kept, for values that come again
+    and again unchanged; they have to be immutable.
+    """
 
     default_error_messages = PLAIN_WORDS | {
         "type": "this has to be an object, with members in braces"
     }
+
+    def __init__(self, nested: Any, *, kept: bool = False, **settings: Any) -> None:
+        super().__init__(nested, **settings)
+        self.kept = kept
 
 
 class ListOf(fields.List[Any]):
@@ -127,13 +135,14 @@ def _member(name: str) -> Find:
 
 def _writer(field: fields.Field[Any]) -> Write:
     """How a member's value is written."""
-    if isinstance(field, fields.Nested) and isinstance(field.schema, Answer):
-        return _unless_none(field.schema.written)
+    if isinstance(field, Part) and isinstance(field.schema, Answer):
+        write = field.schema.written
+        return _unless_none(lru_cache(maxsize=512)(write) if field.kept else write)
     if isinstance(field, fields.List):
         inner = _writer(field.inner)
         return _unless_none(lambda values: [inner(value) for value in values])
-    write = field._serialize  # noqa: SLF001 - the library's own hook for writing
-    return lambda value: write(value, "", None)
+    serialize = field._serialize  # noqa: SLF001 - the library's own hook for writing
+    return lambda value: serialize(value, "", None)
 
 
 def _unless_none(write: Write) -> Write:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
 
@@ -36,6 +37,8 @@ from api.schemas.fields import (
 from api.schemas.telling import told
 from pricing.estimate import Estimate
 from pricing.money import minutes
+from pricing.route import StageWork
+from pricing.spoilage import Spoilage
 from pricing.wish import MOST_PIECES
 
 
@@ -87,8 +90,8 @@ class EstimateDocument(Answer):
         SpotDocument,
         allow_none=True,
     )
-    forming = told(Part, "From coin to ring.", FormingDocument)
-    spoilage = told(Part, "What becomes of a start.", SpoilageDocument)
+    forming = told(Part, "From coin to ring.", FormingDocument, kept=True)
+    spoilage = told(Part, "What becomes of a start.", SpoilageDocument, kept=True)
     cost = told(Part, "What a good piece costs.", CostDocument)
     price = told(Part, "What it sells for.", PriceDocument)
     margin = told(Part, "What is left.", MarginDocument)
@@ -102,7 +105,7 @@ class EstimateDocument(Answer):
         allow_none=True,
     )
     cautions = told(
-        ListOf, "What to watch: law, safety.", Part(CautionDocument), most=40
+        ListOf, "What to watch: law, safety.", Part(CautionDocument, kept=True), most=40
     )
     risk = told(
         Part, "The simulation; null if not included.", RiskDocument, allow_none=True
@@ -138,23 +141,39 @@ class _Sections:
         return self.estimate
 
     @property
-    def spoilage(self) -> SimpleNamespace:
-        chain = self.estimate.spoilage
-        return SimpleNamespace(
-            chance_good=chain.chance_good,
-            starts_per_good=chain.starts_per_good,
-            coins_to_start=self._coins_to_start(),
-            stages=self._stages(),
+    def spoilage(self) -> _Route:
+        found = self.estimate
+        return _Route(
+            found.spoilage, found.work, found.wish.confidence, found.coins_to_start
         )
 
-    def _coins_to_start(self) -> list[dict[str, object]]:
-        found = self.estimate
-        if found.coins_to_start is None:
-            return []
-        return [{"confidence": found.wish.confidence, "coins": found.coins_to_start}]
 
-    def _stages(self) -> list[SimpleNamespace]:
-        chain = self.estimate.spoilage.stages
+@dataclass(frozen=True, slots=True)
+class _Route:
+    """What becomes of a start, arranged in the members of its document."""
+
+    chain: Spoilage
+    work: tuple[StageWork, ...]
+    confidence: Decimal
+    coins: int | None
+
+    @property
+    def chance_good(self) -> Decimal:
+        return self.chain.chance_good
+
+    @property
+    def starts_per_good(self) -> Decimal:
+        return self.chain.starts_per_good
+
+    @property
+    def coins_to_start(self) -> list[dict[str, object]]:
+        if self.coins is None:
+            return []
+        return [{"confidence": self.confidence, "coins": self.coins}]
+
+    @property
+    def stages(self) -> list[SimpleNamespace]:
+        stages = self.chain.stages
         return [
             SimpleNamespace(
                 stage=work.key,
@@ -167,9 +186,9 @@ class _Sections:
                 scrap_low=chance.scrap.low,
                 scrap_high=chance.scrap.high,
                 redo_chance=chance.redo.value if chance.redo else None,
-                redo_to=(None if chance.redo_to is None else chain[chance.redo_to].key),
+                redo_to=None if chance.redo_to is None else stages[chance.redo_to].key,
             )
-            for work, chance in zip(self.estimate.work, chain, strict=True)
+            for work, chance in zip(self.work, stages, strict=True)
         ]
 
 
