@@ -42,6 +42,7 @@ LENGTH_STEP_MM = Decimal("0.001")
 SIZE_STEP = Decimal("0.01")
 SPOT_STEP = Decimal("0.0001")
 CONVERTED_STEP = Decimal("0.000001")
+RATE_OF_EXCHANGE_STEP = Decimal("1e-9")
 HOURS_STEP = Decimal("0.01")
 
 _PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,11})(\.[0-9]{1,9})?", re.ASCII)
@@ -221,6 +222,15 @@ def converted(value: Decimal) -> Decimal:
     (Decimal('4.285714'), Decimal('24.00'))
     """
     return tidy(half_up(value, CONVERTED_STEP))
+
+
+def exchange_rate(value: Decimal) -> Decimal:
+    """The price of one unit of a currency in another, at 1e-9.
+
+    >>> exchange_rate(1 / Decimal("1.25")), exchange_rate(1 / Decimal(3))
+    (Decimal('0.80'), Decimal('0.333333333'))
+    """
+    return tidy(half_up(value, RATE_OF_EXCHANGE_STEP))
 
 
 def hours_at_most(value: float) -> Decimal:
