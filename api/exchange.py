@@ -11,11 +11,11 @@ These are its steps, and each may refuse it:
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from contextlib import AbstractContextManager
 from typing import Any, Protocol
 
+import orjson
 from flask import Flask, Response, g, request
 from marshmallow import ValidationError
 from werkzeug.exceptions import NotFound
@@ -124,8 +124,8 @@ class _Endpoint:
         return answer
 
 
-def _json(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+def _json(value: Any) -> bytes:
+    return orjson.dumps(value)
 
 
 def _known_caller(scope: Scope | None, services: Services) -> KeyRecord | None:

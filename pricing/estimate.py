@@ -103,6 +103,12 @@ class Prepared:
             self._check(spot)
             return self.sheet.at(spot)
 
+    def price_at(self, spot: Spot | None) -> PriceDecision:
+        """The price alone, for many spots. Raises as ``at`` does."""
+        with money.arithmetic():
+            cost = self.cost_at(spot).figures
+            return decide_price(self.policy, terms=self.terms, cost=cost)
+
     def at(self, spot: Spot | None) -> Estimate:
         """The whole estimate at a spot.
 

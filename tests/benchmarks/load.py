@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from http import HTTPStatus
 from http.client import HTTPConnection
@@ -21,13 +21,14 @@ class Target:
     """One request, sent over and over.
 
     Attributes:
+        bodies: what is sent, one after the other, for ever.
         rates: answers a second in each round [1/s].
         latencies: how long each answer took [s].
     """
 
     name: str
     path: str
-    body: bytes
+    bodies: Iterator[bytes]
     headers: dict[str, str]
     rates: list[float] = field(default_factory=list)
     latencies: list[float] = field(default_factory=list)
@@ -69,7 +70,8 @@ def _client(port: int, target: Target, end: float, taken: list[float]) -> None:
     connection = HTTPConnection("127.0.0.1", port, timeout=30)
     try:
         while (begun := time.perf_counter()) < end:
-            connection.request("POST", target.path, target.body, target.headers)
+            body = next(target.bodies)  # the interpreter's lock makes this safe
+            connection.request("POST", target.path, body, target.headers)
             answer = connection.getresponse()
             answer.read()
             if answer.status != HTTPStatus.OK:

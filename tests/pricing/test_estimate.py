@@ -242,3 +242,8 @@ def test_the_chain_of_a_book_is_worked_once():
         estimate(shop, DOLLAR, spot(), wish(us))
     found = module._spoilage_of.cache_info()
     assert (found.misses, found.hits) == (1, 2)
+
+
+def test_the_price_alone_is_the_one_of_the_whole_estimate():
+    ready = prepare(book(), DOLLAR, wish())
+    assert ready.price_at(spot()) == ready.at(spot()).price
