@@ -1,0 +1,1 @@
+"""Feeds of spot prices: asking them safely, and reading what they answer."""
