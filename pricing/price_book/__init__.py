@@ -35,6 +35,7 @@ from pricing.price_book.selling import (
     QuantityBreak,
     Rounding,
     Shipping,
+    StaleSpot,
     Tax,
 )
 from pricing.price_book.writing import document
@@ -70,6 +71,7 @@ __all__ = [
     "Rounding",
     "Shipping",
     "Stage",
+    "StaleSpot",
     "Tax",
     "Tool",
     "diff",

@@ -7,7 +7,7 @@ Amounts are in the book's currency, rates and shares plain fractions (0.12 is
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
@@ -93,6 +93,19 @@ class DeadBand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StaleSpot:
+    """How old a spot price may be, both in hours of open market [h].
+
+    Attributes:
+        warn_hours: over this age, estimates say so.
+        refuse_hours: over this age, nothing is priced with it.
+    """
+
+    warn_hours: Decimal = Decimal(26)
+    refuse_hours: Decimal = Decimal(72)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class QuantityBreak:
     """From this many pieces on, this target margin."""
 
@@ -116,6 +129,7 @@ class Policy:
         dead_band, max_step, allow_lowering: limits on repricing.
         prudence: None prices at the mean of each chance, else at this quantile.
         quantity_breaks: lower targets for larger orders, by rising quantity.
+        stale_spot: how old a spot price may be.
     """
 
     key: str
@@ -133,6 +147,7 @@ class Policy:
     allow_lowering: bool = True
     prudence: Decimal | None = None
     quantity_breaks: tuple[QuantityBreak, ...] = ()
+    stale_spot: StaleSpot = field(default_factory=StaleSpot)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

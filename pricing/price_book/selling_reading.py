@@ -8,6 +8,7 @@ from itertools import pairwise
 from pricing.money import ONE, ZERO
 from pricing.price_book.fields import Fields, figures_by
 from pricing.price_book.limits import (
+    AGE_HOURS,
     AMOUNT,
     COUNT_FROM_TWO,
     FACTOR,
@@ -30,6 +31,7 @@ from pricing.price_book.selling import (
     QuantityBreak,
     Rounding,
     Shipping,
+    StaleSpot,
     Tax,
 )
 
@@ -94,6 +96,24 @@ def _dead_band(table: Fields) -> DeadBand:
     )
 
 
+def _stale_spot(table: Fields) -> StaleSpot:
+    usual = StaleSpot()
+    stale = StaleSpot(
+        warn_hours=table.decimal("warn_hours", AGE_HOURS, default=usual.warn_hours),
+        refuse_hours=table.decimal(
+            "refuse_hours", AGE_HOURS, default=usual.refuse_hours
+        ),
+    )
+    sound = table.sound("warn_hours") and table.sound("refuse_hours")
+    if sound and stale.refuse_hours <= stale.warn_hours:
+        table.fault(
+            f"{stale.refuse_hours} is not over the warn_hours of {stale.warn_hours}; "
+            "a price is warned of before it is refused, so raise it",
+            "refuse_hours",
+        )
+    return stale
+
+
 def _quantity_break(table: Fields) -> QuantityBreak:
     return QuantityBreak(
         from_quantity=table.whole("from", COUNT_FROM_TWO),
@@ -125,6 +145,7 @@ def read_policy(table: Fields) -> Policy:
         allow_lowering=table.flag("allow_lowering", default=True),
         prudence=_prudence(table),
         quantity_breaks=table.tables("quantity_breaks", _quantity_break),
+        stale_spot=table.table("stale_spot", _stale_spot, default=StaleSpot()),
     )
     if not any(table.given(rule) for rule in _RULES):
         table.fault(f"no rule sets a price; give at least one of {', '.join(_RULES)}")

@@ -301,7 +301,14 @@ def policies(
         quantity_breaks=()
         if target is None
         else draw(_breaks(floor=floor, target=target)),
+        stale_spot=draw(stale_spots()),
     )
+
+
+@st.composite
+def stale_spots(draw) -> pb.StaleSpot:
+    warn = draw(figures(1, 200))
+    return pb.StaleSpot(warn_hours=warn, refuse_hours=warn + draw(figures(1, 200)))
 
 
 @cache

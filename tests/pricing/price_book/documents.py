@@ -56,6 +56,7 @@ _SMALL = {
                 {"from": 5, "target_margin": "0.30"},
                 {"from": 10, "target_margin": "0.25"},
             ],
+            "stale_spot": {"warn_hours": "20.0"},
         }
     ],
     "extras": [{"key": "ring_box", "price_cost": "2.20"}],

@@ -96,6 +96,11 @@ def changes(*members):
             ("policies.retail.quantity_breaks.10.target_margin", "0.25", "0.24"),
         ),
         (
+            (*RETAIL, "stale_spot", "refuse_hours"),
+            "48",
+            ("policies.retail.stale_spot.refuse_hours", "72", "48"),
+        ),
+        (
             ("forming", "punches_mm"),
             ["12.7", "19.05"],
             ("forming.punches_mm", "12.7, 15.875, 19.05", "12.7, 19.05"),

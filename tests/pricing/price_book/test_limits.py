@@ -16,6 +16,7 @@ from pricing.price_book.limits import Limits
         (limits.PART, ["0", "0.999"], ["1", "-0.01"]),
         (limits.PREMIUM, ["-0.99", "1"], ["-1", "1.01"]),
         (limits.QUANTILE, ["0.501", "0.999"], ["0.5", "1"]),
+        (limits.AGE_HOURS, ["0.01", "8760"], ["0", "8760.01"]),
         (limits.HOURS, ["1", "8760"], ["0", "8761"]),
     ],
 )

@@ -2,7 +2,7 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.price_book import Rounding, read_price_book
+from pricing.price_book import Rounding, StaleSpot, read_price_book
 from tests.pricing.price_book.documents import (
     LEFT_OUT,
     changed,
@@ -111,6 +111,37 @@ SECOND_BREAK = (*RETAIL, "quantity_breaks", 1)
             "policies[0].quantity_breaks",
             "target_margin, which is not given",
         ),
+        (
+            (*RETAIL, "stale_spot", "warn_hours"),
+            "0",
+            "policies[0].stale_spot.warn_hours",
+            "over 0 and at most 8760",
+        ),
+        (
+            (*RETAIL, "stale_spot", "refuse_hours"),
+            "8761",
+            "policies[0].stale_spot.refuse_hours",
+            "over 0 and at most 8760",
+        ),
+        (
+            (*RETAIL, "stale_spot", "refuse_hours"),
+            "20",
+            "policies[0].stale_spot.refuse_hours",
+            "20 is not over the warn_hours of 20.0; a price is warned of before",
+        ),
+        (
+            (*RETAIL, "stale_spot"),
+            {"warn_hours": "72"},
+            "policies[0].stale_spot.refuse_hours",
+            "72 is not over the warn_hours of 72",
+        ),
+        (
+            (*RETAIL, "stale_spot", "days"),
+            "3",
+            "policies[0].stale_spot.days",
+            "use one of: warn_hours, refuse_hours",
+        ),
+        ((*RETAIL, "stale_spot"), "72", "policies[0].stale_spot", "not a table"),
         (("extras", 0, "price_cost"), "-1", "extras[0].price_cost", "at least 0"),
         (("extras", 0, "minutes"), "-1", "extras[0].minutes", "at least 0"),
     ],
@@ -176,6 +207,26 @@ def test_a_floor_at_the_target_is_allowed():
 def test_prudence_is_the_mean_or_a_quantile(written, read):
     document = changed(((*RETAIL, "prudence"), "0.6"), ((*RETAIL, "prudence"), written))
     assert read_price_book(document).policies[0].prudence == read
+
+
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [
+        (LEFT_OUT, StaleSpot(warn_hours=Decimal(26), refuse_hours=Decimal(72))),
+        ({}, StaleSpot()),
+        (
+            {"warn_hours": "0.5"},
+            StaleSpot(warn_hours=Decimal("0.5"), refuse_hours=Decimal(72)),
+        ),
+        (
+            {"warn_hours": "100", "refuse_hours": "100.01"},
+            StaleSpot(warn_hours=Decimal(100), refuse_hours=Decimal("100.01")),
+        ),
+    ],
+)
+def test_how_old_a_spot_may_be_has_its_usual_hours(written, read):
+    document = changed(((*RETAIL, "stale_spot"), written))
+    assert read_price_book(document).policies[0].stale_spot == read
 
 
 def test_the_grid_of_prices_may_be_left_out():
