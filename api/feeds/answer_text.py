@@ -63,7 +63,7 @@ def text_of(body: bytes, content_type: str) -> str:
         raise FeedFailed("empty", "The answer is empty.")
     if "\0" in text:
         raise _not_text("a text")
-    if _PAGE.search(text, 0, _HEAD):
+    if text.lstrip().startswith("<") and _PAGE.search(text, 0, _HEAD):
         raise FeedFailed(
             "looks_like_a_page",
             "The answer is a web page for people, not data: a notice or a login, "

@@ -15,10 +15,11 @@ import re
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from api.ports.feed_syntax import time_pattern
 from api.ports.feeds import DATE, EPOCH_MS, EPOCH_S, RFC_3339, FeedFailed, FeedTime
+from pricing.errors import InvalidInput
 
 EARLIEST = 1970
 LATEST = 2199
@@ -48,6 +49,8 @@ def moment(raw: object, how: FeedTime) -> datetime:
     text = _text(raw)
     try:
         instant = _FORMATS.get(how.format, _patterned)(text, how)
+    except InvalidInput:
+        raise
     except (ValueError, OverflowError):
         raise _no_time(f"{_excerpt(text)} is not a time of the format set") from None
     if not EARLIEST <= instant.year <= LATEST:
@@ -141,8 +144,12 @@ def _patterned(text: str, how: FeedTime) -> datetime:
 
 def _in_zone(local: datetime, zone: str) -> datetime:
     """The instant at which the clocks of ``zone`` show ``local``, the first if two."""
-    instant = local.replace(tzinfo=ZoneInfo(zone), fold=0).astimezone(UTC)
-    if instant.astimezone(ZoneInfo(zone)).replace(tzinfo=None) != local:
+    try:
+        clocks = ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError):
+        raise InvalidInput(f"'{zone[:40]}' is not a time zone") from None
+    instant = local.replace(tzinfo=clocks, fold=0).astimezone(UTC)
+    if instant.astimezone(clocks).replace(tzinfo=None) != local:
         raise _no_time(f"{local:%Y-%m-%d %H:%M} is left out by the clocks of {zone}")
     return instant
 
