@@ -6,10 +6,11 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
+from ipaddress import IPv4Network, IPv6Network, ip_network
 from pathlib import Path
 from typing import Any
 
-from platformdirs import user_data_path
+from platformdirs import user_cache_path, user_data_path
 
 PREFIX = "FINEWEIGHT_"
 POSTGRESQL = "postgresql+psycopg://"
@@ -35,17 +36,28 @@ class Settings:
         metrics: whether /metrics is served.
         proxy_hops: reverse proxies in front whose forwarding headers are believed.
         hosts: host names answered to; empty answers to any.
+        feed_networks: private networks in which feeds may lie, on any port.
+        feed_http: whether feeds may be asked without encryption.
+        feed_cache: disposable file of what feeds answered; None keeps it in memory.
     """
 
     database: str
     metrics: bool = False
     proxy_hops: int = 0
     hosts: tuple[str, ...] = ()
+    feed_networks: tuple[IPv4Network | IPv6Network, ...] = ()
+    feed_http: bool = False
+    feed_cache: Path | None = None
 
 
 def default_database() -> str:
     """One file in the user's data folder."""
     return str(user_data_path("fineweight", appauthor=False) / "fineweight.db")
+
+
+def default_feed_cache() -> Path:
+    """One file in the user's folder for what may be lost."""
+    return user_cache_path("fineweight", appauthor=False) / "feed-answers.db"
 
 
 def _database(text: str) -> str:
@@ -84,11 +96,28 @@ def _hosts(text: str) -> tuple[str, ...]:
     return names
 
 
+def _networks(text: str) -> tuple[IPv4Network | IPv6Network, ...]:
+    try:
+        return tuple(ip_network(entry.strip()) for entry in text.split(","))
+    except ValueError as error:
+        raise ValueError(
+            f"{error}; list networks with commas between, such as "
+            "192.168.1.0/24,127.0.0.1/32"
+        ) from error
+
+
+def _file(text: str) -> Path:
+    return Path(text).expanduser()
+
+
 _READERS: Mapping[str, Callable[[str], Any]] = {
     "database": _database,
     "metrics": _switch,
     "proxy_hops": _proxy_hops,
     "hosts": _hosts,
+    "feed_networks": _networks,
+    "feed_http": _switch,
+    "feed_cache": _file,
 }
 
 
@@ -118,6 +147,16 @@ def settings_from(environ: Mapping[str, str]) -> Settings:
                 values[setting] = _READERS[setting](environ[name])
             except ValueError as error:
                 faults.append(f"{name}: {error}")
+    usual: dict[str, Any] = {
+        "database": default_database(),
+        "feed_cache": default_feed_cache(),
+    }
+    values = usual | values
+    if values["feed_cache"] == Path(values["database"]):
+        faults.append(
+            f"{PREFIX}FEED_CACHE: names the database; it has to be a file of its own, "
+            "which may be deleted at any time"
+        )
     if faults:
         raise SettingsRefused(tuple(faults))
-    return Settings(**{"database": default_database()} | values)
+    return Settings(**values)

@@ -10,7 +10,6 @@ from ipaddress import (
     IPv4Network,
     IPv6Network,
     ip_address,
-    ip_network,
 )
 from typing import Any
 
@@ -62,15 +61,6 @@ def is_public(address: Address) -> bool:
     return address in _GIVEN_OUT_6 and not any(
         address in network for network in _NOT_PUBLIC_6
     )
-
-
-def networks_of(text: str) -> tuple[Network, ...]:
-    """Networks from a list with commas between, such as ``192.168.1.0/24,::1``.
-
-    Raises:
-        ValueError: an entry is not a network; the message names it.
-    """
-    return tuple(ip_network(entry.strip()) for entry in text.split(","))
 
 
 def resolve_public(

@@ -16,6 +16,7 @@ import struct
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from typing import Self
 
 GOOD = {"price": "27.50", "ts": "2026-01-02T12:00:00Z"}
 GOOD_BODY = json.dumps(GOOD).encode()
@@ -235,7 +236,7 @@ class HostileServer:
         self.port: int = self._listener.getsockname()[1]
         threading.Thread(target=self._serve, daemon=True).start()
 
-    def __enter__(self) -> HostileServer:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
