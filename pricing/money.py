@@ -48,7 +48,6 @@ HOURS_STEP = Decimal("0.01")
 _PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,11})(\.[0-9]{1,9})?", re.ASCII)
 _TOO_LARGE = 10**12
 _MOST_DIGITS = 30
-_BRIEF_DIGITS = 15
 _ARITHMETIC = Context(
     prec=34,
     rounding=ROUND_HALF_EVEN,
@@ -239,17 +238,13 @@ def hours_at_most(value: float) -> Decimal:
 
 
 def brief(value: Decimal) -> str:
-    """``value`` for a sentence: seven significant digits, zeros dropped.
-
-    What is no number, or too large or small to be a price, is short as well.
+    """``value`` in a sentence, short whatever it is: seven significant digits.
 
     >>> brief(Decimal("27.3710595840")), brief(Decimal("27.5")), brief(Decimal(27500))
     ('27.37106', '27.50', '27500.00')
-    >>> brief(Decimal("1E+5000")), brief(Decimal("NaN"))
-    ('1e+5000', 'NaN')
     """
     text = f"{value:.7g}"
-    if not value.is_finite() or abs(value.adjusted()) > _BRIEF_DIGITS:
+    if not value.is_finite() or abs(value.adjusted()) > _MOST_DIGITS // 2:
         return text
     return format(tidy(Decimal(text)), "f")
 
