@@ -47,7 +47,7 @@ def request_id() -> str:
     if "request_id" not in g:
         given = trace_id(request.headers.get("traceparent", ""))
         # An id and no secret, so it need not wait for the system's randomness.
-        g.request_id = given or f"{random.getrandbits(128):032x}"  # noqa: S311
+        g.request_id = given or f"{random.getrandbits(128):032x}"
     return str(g.request_id)
 
 

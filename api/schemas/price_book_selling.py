@@ -19,6 +19,7 @@ from api.schemas.described import (
 )
 from pricing.price_book import FEE_BASES, LINE_KINDS
 from pricing.price_book.limits import (
+    AGE_HOURS,
     AMOUNT,
     COUNT_FROM_TWO,
     FACTOR,
@@ -97,6 +98,16 @@ class DeadBandBody(Described):
     share = Figure(SHARE, "Up to this share of the price.")
 
 
+class StaleSpotBody(Described):
+    """How old a spot price may be, in hours of open market."""
+
+    warn_hours = Figure(AGE_HOURS, "Over this, estimates say so [h]; 26 if left out.")
+    refuse_hours = Figure(
+        AGE_HOURS,
+        "Over this, nothing is priced [h]; 72 if left out, more than warn_hours.",
+    )
+
+
 # 'from' is a word of the language and cannot be declared in a class.
 QuantityBreakBody = Described.from_dict(
     {
@@ -122,6 +133,7 @@ class PolicyBody(Described):
     min_price = Figure(AMOUNT, "Rule: least price of a piece [currency].")
     rounding = Table(RoundingBody, "Grid of prices; left out, the minor unit.")
     validity_hours = Whole(HOURS, "How long a quote holds [h].")
+    stale_spot = Table(StaleSpotBody, "How old a spot price may be.")
     dead_band = Table(DeadBandBody, "Changes not worth making.")
     max_step = Figure(SHARE, "Largest change made unasked, as a share.")
     allow_lowering = Flag("Whether repricing may lower; true if left out.")

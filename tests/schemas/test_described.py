@@ -42,7 +42,13 @@ EVERY_TABLE = {
     "coin_buying": {},
     "channels": [{"tax": {}, "fees": [{}], "shipping": {}}],
     "policies": [
-        {"multipliers": {}, "rounding": {}, "dead_band": {}, "quantity_breaks": [{}]}
+        {
+            "multipliers": {},
+            "rounding": {},
+            "stale_spot": {},
+            "dead_band": {},
+            "quantity_breaks": [{}],
+        }
     ],
     "extras": [{}],
     "forming": {},
