@@ -7,7 +7,6 @@ share it. The ``Estimate`` carries every intermediate figure.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -15,21 +14,22 @@ from functools import lru_cache
 from pricing import money
 from pricing.cautions import Caution, cautions_for
 from pricing.coin import Coin
-from pricing.coin_cost import coin_cost
-from pricing.cost_sheet import CostSheet, Ingredients, SpotFreeSheet, open_sheet
-from pricing.errors import InvalidInput, UnknownKey
-from pricing.forming import FormingPlan, Shaping, plan_forming
+from pricing.cost_sheet import CostSheet, SpotFreeSheet, open_sheet
+from pricing.errors import InvalidInput
+from pricing.forming import FormingPlan, plan_forming
+from pricing.ingredients import gathered, shaping_of, taken
 from pricing.margin import BreakEven, OnPaid, break_even, margin_on_paid
+from pricing.market import UNKNOWN, Market
 from pricing.metal_line import MetalLine
 from pricing.order_risk import order_risk
 from pricing.own_coin import OwnCoinRisk, own_coin_risk
 from pricing.price import PriceDecision, SaleTerms, decide_price
-from pricing.price_book import Channel, Extra, Policy, PriceBook
-from pricing.recovery import expected_masses_g, recovered
+from pricing.price_book import Channel, Policy, PriceBook
 from pricing.risk import Risk
-from pricing.route import StageWork, route_work
+from pricing.route import StageWork
 from pricing.spoilage import Spoilage, coins_to_start, spoilage
 from pricing.spot import Spot
+from pricing.validity import Validity, suggested_validity
 from pricing.wish import Wish
 
 
@@ -41,6 +41,8 @@ class Estimate:
         coins_to_start: coins [count] that give the wished good pieces at the
             wish's confidence; None for a customer's own coin, which cannot be
             replaced.
+        validity: how long the price may hold, as the market has moved; None where
+            too little is known.
         risk: outcome of the seeded simulation, when the wish includes it.
     """
 
@@ -59,6 +61,7 @@ class Estimate:
     price: PriceDecision
     break_even: BreakEven
     on_paid: OnPaid | None
+    validity: Validity | None
     cautions: tuple[Caution, ...]
     risk: Risk | None
 
@@ -109,8 +112,17 @@ class Prepared:
             cost = self.cost_at(spot).figures
             return decide_price(self.policy, terms=self.terms, cost=cost)
 
-    def at(self, spot: Spot | None) -> Estimate:
+    @property
+    def needs_spot(self) -> bool:
+        """Whether anything of the cost moves with the spot."""
+        return self.sheet.exact != MetalLine.constant(self.sheet.exact.base)
+
+    def at(self, spot: Spot | None, *, market: Market = UNKNOWN) -> Estimate:
         """The whole estimate at a spot.
+
+        Args:
+            spot: in the book's currency [currency/ozt]; None where none is needed.
+            market: how old it is and how it moved lately.
 
         Raises:
             InvalidInput: no spot where the coin needs one, or another currency.
@@ -120,11 +132,11 @@ class Prepared:
             self._check(spot)
             cost = self.sheet.at(spot)
             price = decide_price(self.policy, terms=self.terms, cost=cost.figures)
-            return self._with_price(spot, cost, price)
+            return self._with_price(spot, cost, price, market=market)
 
     def _check(self, spot: Spot | None) -> None:
         if spot is None:
-            if self.sheet.exact == MetalLine.constant(self.sheet.exact.base):
+            if not self.needs_spot:
                 return
             raise InvalidInput(
                 f"{self.coin.label} is priced by its silver and no spot price is "
@@ -139,9 +151,15 @@ class Prepared:
             )
 
     def _with_price(
-        self, spot: Spot | None, cost: CostSheet, price: PriceDecision
+        self,
+        spot: Spot | None,
+        cost: CostSheet,
+        price: PriceDecision,
+        *,
+        market: Market,
     ) -> Estimate:
         parts = self.sheet.ingredients
+        even = break_even(self.sheet.exact, price.sale, self, spot=spot)
         return Estimate(
             currency=self.book.currency,
             book_version=self.book.version,
@@ -156,11 +174,24 @@ class Prepared:
             coins_to_start=self.coins_to_start,
             cost=cost,
             price=price,
-            break_even=break_even(self.sheet.exact, price.sale, self, spot=spot),
+            break_even=even,
             on_paid=margin_on_paid(self.sheet, price.sale, self.wish, spot=spot),
-            cautions=self.cautions,
+            validity=self._validity(spot, even, market),
+            cautions=(*self._stale(spot, market), *self.cautions),
             risk=self._risk(spot, price),
         )
+
+    def _validity(
+        self, spot: Spot | None, even: BreakEven, market: Market
+    ) -> Validity | None:
+        if spot is None:
+            return None
+        return suggested_validity(spot.price, even.spot_at_floor, market.daily)
+
+    def _stale(self, spot: Spot | None, market: Market) -> tuple[Caution, ...]:
+        if spot is None or not self.needs_spot:
+            return ()
+        return market.cautions(self.policy.stale_spot, spot)
 
     def _risk(self, spot: Spot | None, price: PriceDecision) -> Risk | None:
         if "risk" not in self.wish.include:
@@ -189,10 +220,11 @@ def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
         InvalidInput: figures that do not fit together.
     """
     with money.arithmetic():
-        forming = plan_forming(coin, _shaping(book, coin, wish))
+        forming = plan_forming(coin, shaping_of(book, coin, wish))
         policy = book.policy(wish.policy)
         channel = book.channel(wish.channel)
-        parts = _ingredients(book, coin, wish, forming=forming)
+        chain = _spoilage_of(book, policy.prudence)
+        parts = gathered(book, coin, wish, forming=forming, chain=chain)
         return Prepared(
             book=book,
             coin=coin,
@@ -201,11 +233,11 @@ def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
             policy=policy,
             forming=forming,
             sheet=open_sheet(parts),
-            coins_to_start=_coins_to_start(wish, parts.spoilage),
+            coins_to_start=_coins_to_start(wish, chain),
             cautions=cautions_for(
                 coin=coin,
                 finished_g=forming.finished_g,
-                consumables=_used(parts),
+                consumables=taken(parts),
                 own_coin=wish.own_coin is not None,
             ),
         )
@@ -237,52 +269,3 @@ def _coins_to_start(wish: Wish, chain: Spoilage) -> int | None:
     return coins_to_start(
         wish.quantity, chance_good=chain.chance_good, confidence=wish.confidence
     )
-
-
-def _used(parts: Ingredients) -> Iterator[str]:
-    """Keys of the materials and extras that this ring takes."""
-    for stage in parts.work:
-        yield from (key for key, _ in stage.consumables)
-    yield from (extra.key for extra in parts.extras)
-
-
-def _shaping(book: PriceBook, coin: Coin, wish: Wish) -> Shaping:
-    return Shaping(
-        size=wish.size,
-        hole_mm=wish.hole_mm,
-        band_width_mm=wish.band_width_mm,
-        limits=book.forming,
-        wear=book.coin_buying.wear if coin.wear is None else coin.wear,
-        finish_loss=book.recovery.finish_loss,
-        calibration=book.calibration(coin.key),
-    )
-
-
-def _ingredients(
-    book: PriceBook, coin: Coin, wish: Wish, *, forming: FormingPlan
-) -> Ingredients:
-    work = route_work(book, forming.drivers)
-    chain = _spoilage_of(book, book.policy(wish.policy).prudence)
-    own = wish.own_coin
-    masses = expected_masses_g(forming, work, chain)
-    return Ingredients(
-        book=book,
-        channel=book.channel(wish.channel),
-        extras=tuple(_extras(book, wish)),
-        work=work,
-        spoilage=chain,
-        coin=(
-            None if own else coin_cost(coin, book.coin_buying, mass_g=forming.mass_g)
-        ),
-        compensation=own.compensation if own else money.ZERO,
-        recovered=() if own else tuple(recovered(coin, book.recovery, masses)),
-    )
-
-
-def _extras(book: PriceBook, wish: Wish) -> Iterator[Extra]:
-    """The extras wished for; one that is not there is told by its place."""
-    for place, key in enumerate(wish.extras):
-        try:
-            yield book.extra(key)
-        except UnknownKey as error:
-            raise UnknownKey(error.message, path=("extras", place)) from error

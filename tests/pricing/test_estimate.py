@@ -7,7 +7,9 @@ from pricing import estimate as module
 from pricing import price_book as pb
 from pricing.errors import InvalidInput, NoPossiblePrice, NotMakeable, UnknownKey
 from pricing.estimate import estimate, prepare
+from pricing.market import Market
 from pricing.money import currency
+from pricing.validity import suggested_validity
 from pricing.wish import OwnCoin
 from tests.oracles.workshops import (
     DOLLAR,
@@ -247,3 +249,43 @@ def test_the_chain_of_a_book_is_worked_once():
 def test_the_price_alone_is_the_one_of_the_whole_estimate():
     ready = prepare(book(), DOLLAR, wish())
     assert ready.price_at(spot()) == ready.at(spot()).price
+
+
+OLD = Market(spot_hours=Decimal(30))
+RESTLESS = Market(daily=(Decimal("27.2"), Decimal("27.8")) * 6)
+
+
+def test_an_old_spot_is_the_first_thing_to_watch():
+    ready = prepare(book(), DOLLAR, wish())
+    fresh, old = ready.at(spot()), ready.at(spot(), market=OLD)
+    assert old.cautions[0].code == "spot_stale"
+    assert old.cautions[1:] == fresh.cautions
+    assert old.price == fresh.price
+
+
+def test_the_policy_says_what_is_old():
+    patient = policy(stale_spot=pb.StaleSpot(warn_hours=Decimal(40)))
+    ready = prepare(book(policies=(patient,)), DOLLAR, wish())
+    assert ready.at(spot(), market=OLD) == ready.at(spot())
+
+
+def test_where_nothing_moves_with_the_spot_it_may_be_old():
+    ready = prepare(book(), DOLLAR, wish(own_coin=OwnCoin(compensation=Decimal(40))))
+    assert not ready.needs_spot
+    assert ready.at(spot(), market=OLD) == ready.at(spot())
+
+
+def test_how_long_a_price_may_hold_follows_from_how_the_spot_moved():
+    ready = prepare(book(), DOLLAR, wish())
+    found = ready.at(spot(), market=RESTLESS)
+    assert found.validity == suggested_validity(
+        spot().price, found.break_even.spot_at_floor, RESTLESS.daily
+    )
+    assert found.validity.points == 12
+    assert ready.at(spot()).validity is None
+
+
+def test_without_a_spot_no_time_is_suggested():
+    owed = OwnCoin(compensation=Decimal(40))
+    ready = prepare(book(), DOLLAR, wish(own_coin=owed))
+    assert ready.at(None, market=RESTLESS).validity is None
