@@ -15,6 +15,9 @@ from api.ports import StorageUnavailable
 _COLLISIONS = frozenset({"40001", "40P01"})
 # PostgreSQL: undefined_table. SQLite calls a missing table an operational error.
 _NO_TABLE = "42P01"
+UPGRADE_NEEDED = (
+    "the database has no tables of this version yet; run: fineweight db upgrade"
+)
 
 
 @contextmanager
@@ -46,9 +49,7 @@ def unavailable(error: BaseException | None) -> StorageUnavailable:
             "try again in a moment"
         )
     if _state(error) == _NO_TABLE or "no such table" in str(_cause(error)):
-        return StorageUnavailable(
-            "the database has no tables of this version yet; run: fineweight db upgrade"
-        )
+        return StorageUnavailable(UPGRADE_NEEDED)
     return StorageUnavailable(
         "the database cannot be used now; nothing was changed, "
         "see that its disk or server is there and try again"

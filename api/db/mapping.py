@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterable
 from typing import Any, cast
 
 from sqlalchemy import Row
 
 from api.ports import (
     BookVersion,
+    Close,
     CoinRow,
+    FeedRow,
+    FetchRecord,
     KeyRecord,
     Scope,
     SpotEntry,
@@ -16,6 +21,7 @@ from api.ports import (
     StoredKey,
 )
 from pricing.money import tidy
+from pricing.spot_guard import Finding
 
 Values = dict[str, object]
 AnyRow = Row[*tuple[Any, ...]]
@@ -80,6 +86,11 @@ def spot_entry(row: AnyRow) -> SpotEntry:
         note=row.note,
         expires_at=row.expires_at,
         by=row.entered_by,
+        status=row.status,
+        recorded_at=row.recorded_at,
+        reasons=_findings(row.reasons),
+        decided_by=row.decided_by,
+        decided_at=row.decided_at,
     )
 
 
@@ -94,7 +105,74 @@ def spot_values(entry: SpotEntry) -> Values:
         "note": entry.note,
         "expires_at": entry.expires_at,
         "entered_by": entry.by,
+        "status": entry.status,
+        "recorded_at": entry.recorded_at or entry.as_of,
+        "reasons": _findings_text(entry.reasons),
+        "decided_by": entry.decided_by,
+        "decided_at": entry.decided_at,
     }
+
+
+def close(row: AnyRow) -> Close:
+    """The last price of a day."""
+    return Close(row.as_of.date(), row.currency, tidy(row.price))
+
+
+def feed_row(row: AnyRow) -> FeedRow:
+    """A feed's document."""
+    return FeedRow(
+        key=row.key,
+        document=row.document,
+        revision=row.revision,
+        changed_at=row.changed_at,
+    )
+
+
+def feed_values(feed: FeedRow) -> Values:
+    """The columns of a feed; its secrets are not among them."""
+    return {
+        "key": feed.key,
+        "document": feed.document,
+        "revision": feed.revision,
+        "changed_at": feed.changed_at,
+    }
+
+
+def fetch_record(row: AnyRow) -> FetchRecord:
+    """One asking of a feed."""
+    return FetchRecord(
+        id=row.id,
+        feed=row.feed,
+        at=row.at,
+        outcome=row.outcome,
+        findings=_findings(row.findings),
+        entry_id=row.entry_id,
+        duration_ms=row.duration_ms,
+    )
+
+
+def fetch_values(record: FetchRecord) -> Values:
+    """The columns of an asking; the database gives the id."""
+    return {
+        "feed": record.feed,
+        "at": record.at,
+        "outcome": record.outcome,
+        "findings": _findings_text(record.findings),
+        "entry_id": record.entry_id,
+        "duration_ms": record.duration_ms,
+    }
+
+
+def _findings(text: str) -> tuple[Finding, ...]:
+    return tuple(Finding(**each) for each in json.loads(text))
+
+
+def _findings_text(findings: Iterable[Finding]) -> str:
+    found = [
+        {"code": each.code, "text": each.text, "weight": each.weight}
+        for each in findings
+    ]
+    return json.dumps(found, separators=(",", ":"))
 
 
 def stored_key(row: AnyRow) -> StoredKey:

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from sqlalchemy import CheckConstraint, Column, Index, Integer, MetaData, Table, Text
+from sqlalchemy import (
+    CheckConstraint,
+    Column,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+)
 
 from api.db.types import Identity64, ScaledDecimal, UtcDateTime
 
@@ -14,7 +23,8 @@ NAMING = {
     "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
     "pk": "pk_%(table_name)s",
 }
-PRICE_SCALE = 6
+PRICE_SCALE = 9
+"""Decimal places of a stored price: enough for a small currency in a large one."""
 
 metadata = MetaData(naming_convention=NAMING)
 
@@ -59,9 +69,52 @@ spot_prices = Table(
     Column("note", Text, nullable=False),
     Column("expires_at", UtcDateTime),
     Column("entered_by", Text, nullable=False),
+    Column("status", Text, nullable=False),
+    Column("recorded_at", UtcDateTime, nullable=False),
+    Column("reasons", Text, nullable=False),
+    Column("decided_by", Text, nullable=False),
+    Column("decided_at", UtcDateTime),
     CheckConstraint("price > 0", name="price_above_zero"),
+    CheckConstraint("status IN ('accepted', 'held', 'rejected')", name="status_known"),
     Index("ix_spot_prices_metal_id", "metal", "id"),
+    Index("ix_spot_prices_metal_currency_as_of", "metal", "currency", "as_of"),
     sqlite_autoincrement=True,  # an id is never used twice
+)
+
+feeds = Table(
+    "feeds",
+    metadata,
+    Column("key", Text, primary_key=True),
+    Column("document", Text, nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("changed_at", UtcDateTime, nullable=False),
+    CheckConstraint("revision >= 1", name="revision_counts"),
+)
+
+feed_secrets = Table(
+    "feed_secrets",
+    metadata,
+    Column("feed", Text, ForeignKey("feeds.key"), primary_key=True),
+    Column("name", Text, primary_key=True),
+    Column("value", Text, nullable=False),
+)
+
+feed_fetches = Table(
+    "feed_fetches",
+    metadata,
+    Column("id", Identity64, primary_key=True),
+    Column("feed", Text, nullable=False),  # stays when the feed goes
+    Column("at", UtcDateTime, nullable=False),
+    Column("outcome", Text, nullable=False),
+    Column("findings", Text, nullable=False),
+    Column("entry_id", Identity64, ForeignKey("spot_prices.id")),
+    Column("duration_ms", Integer, nullable=False),
+    CheckConstraint(
+        "outcome IN ('accepted', 'held', 'refused', 'ignored', 'failed')",
+        name="outcome_known",
+    ),
+    Index("ix_feed_fetches_feed_id", "feed", "id"),
+    sqlite_autoincrement=True,
 )
 
 api_keys = Table(

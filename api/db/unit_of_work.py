@@ -15,6 +15,8 @@ from api.db.engine import WRITES
 from api.db.repositories import (
     BookRepository,
     CoinRepository,
+    FeedRepository,
+    FetchRepository,
     KeyRepository,
     RevisionRepository,
     SpotRepository,
@@ -55,6 +57,8 @@ class SqlUnitOfWork:
         self.books = BookRepository(self._connection)
         self.coins = CoinRepository(self._connection)
         self.spots = SpotRepository(self._connection)
+        self.feeds = FeedRepository(self._connection)
+        self.fetches = FetchRepository(self._connection)
         self.keys = KeyRepository(self._connection)
         return self
 

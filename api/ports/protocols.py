@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from decimal import Decimal
 from typing import Protocol, TypeVar
 
+from api.ports.feeds import FeedStore, FetchLog
 from api.ports.values import (
     BookVersion,
+    Close,
     CoinRow,
+    Decision,
     Part,
     Readiness,
     Revisions,
+    Series,
     SpotEntry,
+    SpotStatus,
     StoredBook,
     StoredKey,
 )
@@ -71,24 +77,53 @@ class CoinStore(Protocol):
 
 
 class SpotStore(Protocol):
-    """Recorded spot prices; none is ever changed or removed."""
+    """Recorded prices; none is changed or removed, but a held one is decided."""
 
     def add(self, entry: SpotEntry) -> SpotEntry:
         """The entry with the id it was given; ids rise."""
         ...
 
+    def get(self, entry_id: int) -> SpotEntry | None: ...  # noqa: D102
     def candidates(self, now: datetime) -> tuple[SpotEntry, ...]:
-        """What can be current from ``now`` on, newest first.
+        """What can be in force from ``now`` on, newest entry first.
 
-        That is every unexpired entry, down to the first of each metal that
-        never expires.
+        Of each metal and currency that is every accepted entry that expires
+        later, and of those that never do the newest by ``as_of`` and the last
+        that was entered by hand.
         """
         ...
 
     def history(
-        self, metal: str, *, limit: int, before: int | None
+        self,
+        metal: str,
+        *,
+        limit: int,
+        before: int | None,
+        status: SpotStatus | None = None,
     ) -> tuple[SpotEntry, ...]:
         """Newest first, at most ``limit``, with ids under ``before``."""
+        ...
+
+    def decide(self, entry_id: int, decision: Decision) -> bool:
+        """Whether the entry was there and held, and is decided now."""
+        ...
+
+    def newest(self, series: Series) -> SpotEntry | None:
+        """The newest accepted entry by ``as_of``."""
+        ...
+
+    def recorded(
+        self, series: Series, *, as_of: datetime, price: Decimal
+    ) -> SpotEntry | None:
+        """The last entry of that very moment and price, whatever became of it."""
+        ...
+
+    def unmoved_since(self, series: Series, price: Decimal) -> datetime | None:
+        """Since when every accepted entry has this price; None if the last has not."""
+        ...
+
+    def closes(self, metal: str, *, since: datetime) -> tuple[Close, ...]:
+        """The last accepted price of each day (UTC) and currency, oldest first."""
         ...
 
 
@@ -117,6 +152,10 @@ class UnitOfWork(Protocol):
     def coins(self) -> CoinStore: ...  # noqa: D102
     @property
     def spots(self) -> SpotStore: ...  # noqa: D102
+    @property
+    def feeds(self) -> FeedStore: ...  # noqa: D102
+    @property
+    def fetches(self) -> FetchLog: ...  # noqa: D102
     @property
     def keys(self) -> KeyStore: ...  # noqa: D102
 

@@ -12,13 +12,16 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from datetime import timedelta
 from itertools import groupby
 from types import MappingProxyType
 from typing import TypeVar
 
 from api.ports import (
     Clock,
+    Close,
     CoinRow,
+    FeedRow,
     Revisions,
     SpotEntry,
     Storage,
@@ -28,6 +31,10 @@ from api.ports import (
 )
 
 T = TypeVar("T")
+
+SILVER = "XAG"
+CLOSES_KEPT = timedelta(days=180)
+"""How far back daily closes of silver are held, for how widely it moves."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,18 +46,28 @@ class Snapshot:
         keys: every access key by id.
         book: the price book in force, or None before the first.
         coins: the workshop's own coins by key.
-        spots: by metal, what can be the current spot price, newest first.
+        feeds: every feed's document by key.
+        spots: by metal or currency, what can be its price in force, newest first.
+        closes: the last accepted silver price of each day and currency, oldest first.
     """
 
     revisions: Revisions
     keys: Mapping[str, StoredKey]
     book: StoredBook | None
     coins: Mapping[str, CoinRow]
+    feeds: Mapping[str, FeedRow]
     spots: Mapping[str, tuple[SpotEntry, ...]]
+    closes: tuple[Close, ...]
 
 
 _NOTHING = Snapshot(
-    revisions=Revisions(-1, -1, -1, -1), keys={}, book=None, coins={}, spots={}
+    revisions=Revisions(*(-1 for _ in Revisions._fields)),
+    keys={},
+    book=None,
+    coins={},
+    feeds={},
+    spots={},
+    closes=(),
 )
 
 
@@ -121,13 +138,18 @@ class Snapshots:
             keys=old.keys if had.keys == now.keys else _keys(unit),
             book=unit.books.newest() if new_book else old.book,
             coins=old.coins if had.coins == now.coins else _coins(unit),
+            feeds=old.feeds if had.feeds == now.feeds else _feeds(unit),
             spots=self._spots(unit) if new_spots else old.spots,
+            closes=self._closes(unit) if new_spots else old.closes,
         )
 
     def _spots(self, unit: UnitOfWork) -> Mapping[str, tuple[SpotEntry, ...]]:
         entries = unit.spots.candidates(self._clock.now())
         by_metal = groupby(sorted(entries, key=_metal), key=_metal)  # a stable sort
         return MappingProxyType({metal: tuple(group) for metal, group in by_metal})
+
+    def _closes(self, unit: UnitOfWork) -> tuple[Close, ...]:
+        return unit.spots.closes(SILVER, since=self._clock.now() - CLOSES_KEPT)
 
 
 def _keys(unit: UnitOfWork) -> Mapping[str, StoredKey]:
@@ -136,6 +158,10 @@ def _keys(unit: UnitOfWork) -> Mapping[str, StoredKey]:
 
 def _coins(unit: UnitOfWork) -> Mapping[str, CoinRow]:
     return MappingProxyType({row.key: row for row in unit.coins.all()})
+
+
+def _feeds(unit: UnitOfWork) -> Mapping[str, FeedRow]:
+    return MappingProxyType({row.key: row for row in unit.feeds.all()})
 
 
 def _metal(entry: SpotEntry) -> str:

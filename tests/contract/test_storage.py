@@ -26,9 +26,12 @@ HOUR = timedelta(hours=1)
 PARTS = Revisions._fields
 
 
+NONE = Revisions(*(0 for _ in PARTS))
+
+
 def spot(price="27.50", **more):
     given = {"metal": "XAG", "currency": "EUR", "as_of": NOON, "source": "manual"}
-    return SpotEntry(price=Decimal(price), **given | more)
+    return SpotEntry(price=Decimal(price), **given | {"recorded_at": NOON} | more)
 
 
 def book(version, document="{}"):
@@ -46,8 +49,8 @@ def key(name="0123456789abcdef", **more):
 
 
 def test_a_new_storage_is_empty_and_at_revision_nought(any_storage):
-    assert any_storage.revisions() == Revisions(0, 0, 0, 0)
-    assert any_storage.read(lambda unit: unit.revisions.all()) == Revisions(0, 0, 0, 0)
+    assert any_storage.revisions() == NONE
+    assert any_storage.read(lambda unit: unit.revisions.all()) == NONE
     assert any_storage.read(lambda unit: unit.books.newest()) is None
     assert any_storage.read(lambda unit: unit.books.version(1)) is None
     assert any_storage.read(lambda unit: unit.coins.all()) == ()
@@ -73,7 +76,7 @@ def test_counting_from_another_revision_changes_nothing(any_storage, expected):
 
 @pytest.mark.parametrize(
     "price",
-    ["1234567890123.123456", "0.000001", "27.50", "999999999.999999", "0.1"],
+    ["999999999.999999999", "0.000000001", "27.50", "999999999.999999", "0.1"],
 )
 def test_prices_come_back_exactly(any_storage, price):
     stored = any_storage.write(lambda unit: unit.spots.add(spot(price)))
@@ -85,8 +88,8 @@ def test_prices_come_back_exactly(any_storage, price):
 
 
 def test_a_price_that_would_be_rounded_is_refused(any_storage):
-    with pytest.raises(Exception, match="does not fit 6 decimal places"):
-        any_storage.write(lambda unit: unit.spots.add(spot("0.0000001")))
+    with pytest.raises(Exception, match="does not fit 9 decimal places"):
+        any_storage.write(lambda unit: unit.spots.add(spot("0.0000000001")))
 
 
 def test_times_come_back_as_the_same_instant_in_utc(any_storage):
@@ -157,38 +160,6 @@ def test_a_second_coin_of_one_key_is_a_conflict_and_leaves_nothing(any_storage):
     with pytest.raises(Conflict, match="my_coin"):
         any_storage.write(twice)
     assert any_storage.read(lambda unit: unit.coins.all()) == (coin(),)
-
-
-def test_only_what_can_be_current_is_a_candidate(any_storage):
-    for entry in (
-        spot("1"),
-        spot("2", metal="XAU"),
-        spot("3", expires_at=NOON - HOUR),
-        spot("4"),
-        spot("5", expires_at=NOON + HOUR),
-        spot("6", expires_at=NOON),
-        spot("7", expires_at=NOON + 2 * HOUR),
-    ):
-        any_storage.write(lambda unit, e=entry: unit.spots.add(e))
-    found = any_storage.read(lambda unit: unit.spots.candidates(NOON))
-    assert [int(entry.price) for entry in found] == [7, 5, 4, 2]
-
-
-def test_history_is_paged_from_the_newest(any_storage):
-    for price in ("1", "2", "3", "4"):
-        any_storage.write(lambda unit, p=price: unit.spots.add(spot(p)))
-    any_storage.write(lambda unit: unit.spots.add(spot("5", metal="XAU")))
-
-    def page(before, limit=2):
-        return any_storage.read(
-            lambda unit: unit.spots.history("XAG", limit=limit, before=before)
-        )
-
-    first = page(None)
-    second = page(first[-1].id)
-    assert [int(each.price) for each in (*first, *second)] == [4, 3, 2, 1]
-    assert page(second[-1].id) == ()
-    assert page(2**63 - 1, limit=1) == first[:1]
 
 
 def test_a_key_is_kept_with_its_digest(any_storage):

@@ -7,18 +7,19 @@ import sqlite3
 import stat
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import inspect, text
+from sqlalchemy import CheckConstraint, inspect, text
 
-from api.db import schema_is_current, upgrade
+from api.db import open_storage, schema_is_current, upgrade
 from api.db.engine import make_engine
 from api.db.tables import metadata
 from api.db.upgrade import MIGRATIONS, newest_revision
-from api.ports import StorageUnavailable
+from api.ports import Revisions, StorageUnavailable
 
 NOON = datetime(2026, 12, 1, 12, tzinfo=UTC)
 NEXT = """
@@ -82,13 +83,14 @@ def test_every_check_of_the_tables_is_made_under_its_name(engine):
     found = inspect(engine)
     for table in metadata.sorted_tables:
         made = {check["name"] for check in found.get_check_constraints(table.name)}
-        said = {
-            c.name
-            for c in table.constraints
-            if c.__visit_name__ != "primary_key_constraint"
-        }
+        said = {c.name for c in table.constraints if isinstance(c, CheckConstraint)}
         assert made == said
         assert all(name.startswith(f"ck_{table.name}_") for name in made)
+        keys = {key["name"] for key in found.get_foreign_keys(table.name)}
+        assert keys == {key.constraint.name for key in table.foreign_keys}
+        assert all(name.startswith(f"fk_{table.name}_") for name in keys)
+        indexes = {index["name"] for index in found.get_indexes(table.name)}
+        assert indexes == {index.name for index in table.indexes}
 
 
 def test_a_second_upgrade_does_nothing(engine):
@@ -105,7 +107,7 @@ def test_upgrades_at_once_make_one_schema(any_database):
     assert after == {newest_revision()}
     with engines[0].connect() as connection:
         rows = connection.execute(text("SELECT count(*) FROM revisions")).scalar_one()
-    assert rows == 4
+    assert rows == len(Revisions._fields)
     for each in engines:
         each.dispose()
 
@@ -179,3 +181,71 @@ def test_no_change_without_a_copy(storage, later, tmp_path):
     with pytest.raises(StorageUnavailable, match="copy"):
         upgrade(storage.engine, **upgrade_again)
     assert schema_is_current(storage.engine)
+
+
+@pytest.fixture
+def first(tmp_path):
+    """A folder of migrations with the first one only."""
+    folder = tmp_path / "first"
+    later_ones = shutil.ignore_patterns("__pycache__", "0002_*", "0003_*")
+    shutil.copytree(MIGRATIONS, folder, ignore=later_ones)
+    return folder
+
+
+OLD_PRICE = (
+    "INSERT INTO spot_prices (metal, price, currency, as_of, source, note, "
+    "expires_at, entered_by) VALUES ('XAG', :price, 'EUR', '2026-12-01 12:00:00.5', "
+    "'manual', 'kept', NULL, 'maker')"
+)
+
+
+def test_prices_of_the_first_schema_are_kept_exactly_and_accepted(
+    any_database, engine, first
+):
+    upgrade(engine, migrations=first)
+    prices = [27_500_000, 1, 999_999_999_999_999]
+    with engine.begin() as connection:
+        for price in prices:
+            connection.execute(text(OLD_PRICE), {"price": price})
+    done = upgrade(engine, now=NOON)
+    assert (done.before, done.after) == ("0001", newest_revision())
+    with closing(open_storage(any_database)) as storage:
+        found = storage.read(
+            lambda unit: unit.spots.history("XAG", limit=9, before=None)
+        )
+        added = storage.write(lambda unit: unit.spots.add(replace(found[0], id=0)))
+        assert storage.revisions() == Revisions(*(0 for _ in Revisions._fields))
+    assert [str(entry.price) for entry in found] == [
+        "999999999.999999",
+        "0.000001",
+        "27.50",
+    ]
+    assert {(entry.status, entry.reasons, entry.decided_at) for entry in found} == {
+        ("accepted", (), None)
+    }
+    assert all(entry.recorded_at == entry.as_of for entry in found)
+    assert [entry.id for entry in found] == [3, 2, 1]
+    assert added.id == 4
+
+
+def test_an_id_is_never_used_again_after_the_change(sqlite_url, first):
+    engine = make_engine(sqlite_url)
+    upgrade(engine, migrations=first)
+    upgrade(engine, now=NOON)
+    with engine.connect() as connection:
+        query = "SELECT sql FROM sqlite_master WHERE name = 'spot_prices'"
+        made = connection.execute(text(query)).scalar_one()
+    engine.dispose()
+    assert "AUTOINCREMENT" in made
+
+
+def test_before_the_change_the_program_says_what_to_do(any_database, engine, first):
+    upgrade(engine, migrations=first)
+    with closing(open_storage(any_database)) as storage:
+        assert not storage.readiness().schema
+        for ask in (
+            storage.revisions,
+            lambda: storage.read(lambda unit: unit.revisions.all()),
+        ):
+            with pytest.raises(StorageUnavailable, match="fineweight db upgrade"):
+                ask()

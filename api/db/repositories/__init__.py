@@ -1,6 +1,8 @@
 """One class a table: statements in, values out; the caller owns the transaction."""
 
 from api.db.repositories.coins import CoinRepository
+from api.db.repositories.feed_fetches import FetchRepository
+from api.db.repositories.feeds import FeedRepository
 from api.db.repositories.keys import KeyRepository
 from api.db.repositories.price_book import BookRepository
 from api.db.repositories.revisions import RevisionRepository
@@ -9,6 +11,8 @@ from api.db.repositories.spot_prices import SpotRepository
 __all__ = [
     "BookRepository",
     "CoinRepository",
+    "FeedRepository",
+    "FetchRepository",
     "KeyRepository",
     "RevisionRepository",
     "SpotRepository",

@@ -6,16 +6,23 @@ from collections.abc import Iterable
 
 from sqlalchemy import Connection, select, update
 
+from api.db.failures import UPGRADE_NEEDED
 from api.db.tables import revisions
-from api.ports import Part, Revisions
+from api.ports import Part, Revisions, StorageUnavailable
 
 LARGEST = 2**31 - 1
 COUNTERS = select(revisions.c.name, revisions.c.revision)
 
 
 def counters(rows: Iterable[tuple[str, int]]) -> Revisions:
-    """The counters from their rows; ones this program does not know are left out."""
+    """The counters from their rows; ones this program does not know are left out.
+
+    Raises:
+        StorageUnavailable: the rows are of an older program.
+    """
     found = dict(rows)
+    if not found.keys() >= {*Revisions._fields}:
+        raise StorageUnavailable(UPGRADE_NEEDED)
     return Revisions(*(found[name] for name in Revisions._fields))
 
 
