@@ -6,6 +6,8 @@ database, web framework or wire format.
 
 from api.services.coins import Coins
 from api.services.estimates import Estimates
+from api.services.feeds import Feeds
+from api.services.fetching import Fetching
 from api.services.health import Health
 from api.services.keys import Keys
 from api.services.price_book import PriceBooks
@@ -15,6 +17,8 @@ from api.services.spot_prices import SpotPrices
 __all__ = [
     "Coins",
     "Estimates",
+    "Feeds",
+    "Fetching",
     "Health",
     "Keys",
     "PriceBooks",

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from api.ports import Clock, NotFound, SpotUnavailable
+from api.ports import Clock, NotFound, SpotUnavailable, StaleSpot
 from api.services.coins import Coins
 from api.services.price_book import PriceBooks
 from api.services.snapshots import Snapshots
 from api.services.spot_prices import SpotPrices
+from pricing import money
 from pricing.coin import Coin
-from pricing.errors import InvalidInput, UnknownKey
-from pricing.estimate import Estimate, estimate
-from pricing.price_book import PriceBook
+from pricing.errors import UnknownKey
+from pricing.estimate import Estimate, Prepared, prepare
+from pricing.market import UNKNOWN, Market
 from pricing.spot import Spot
 from pricing.wish import Wish
 
@@ -49,22 +50,20 @@ class Estimates:
         Raises:
             NotFound: there is no price book yet.
             UnknownKey: a coin, channel, policy or extra that is not there.
-            SpotUnavailable: a spot is needed, and none in the book's currency is
-                in force.
+            SpotUnavailable: a spot is needed, and none is in force, or no exchange
+                rate from its currency to the book's.
+            StaleSpot: the one in force, or its rate, is older than the policy allows.
             InvalidInput: figures that cannot be, or do not fit together.
             NotMakeable: the coin cannot become this ring.
             NoPossiblePrice: a rule of the policy cannot be met.
         """
         with self._snapshots.held():
             book = self._books.current()
-            found = self._coin(coin)
-            spot = self._spot(spot_price, book)
-        try:
-            return estimate(book, found, spot, wish)
-        except InvalidInput as error:
-            if spot_price is None and error.path[:1] == ("spot",):
-                raise SpotUnavailable(error.message) from error
-            raise
+            ring = prepare(book, self._coin(coin), wish)
+            spot, market = self._quoted(ring, spot_price)
+        if ring.needs_spot and spot is not None:
+            _refuse_stale(ring, spot, market)
+        return ring.at(spot, market=market)
 
     def _coin(self, asked: str | Coin) -> Coin:
         if isinstance(asked, Coin):
@@ -74,12 +73,28 @@ class Estimates:
         except NotFound as error:
             raise UnknownKey(error.message, path=("coin",)) from error
 
-    def _spot(self, given: Decimal | None, book: PriceBook) -> Spot | None:
+    def _quoted(
+        self, ring: Prepared, given: Decimal | None
+    ) -> tuple[Spot | None, Market]:
+        book = ring.book
         if given is not None:
-            return Spot(
-                price=given, currency=book.currency.code, as_of=self._clock.now()
-            )
+            now, code = self._clock.now(), book.currency.code
+            return Spot(price=given, currency=code, as_of=now), UNKNOWN
         try:
-            return self._spots.current()
+            return self._spots.quoted(book)
         except SpotUnavailable:
-            return None  # a coin without a metal price needs none
+            if ring.needs_spot:
+                raise
+            return None, UNKNOWN
+
+
+def _refuse_stale(ring: Prepared, spot: Spot, market: Market) -> None:
+    limits = ring.policy.stale_spot
+    said = market.too_old(limits, spot)
+    if said is not None:
+        raise StaleSpot(
+            f"{said}; the policy '{ring.policy.key}' refuses over "
+            f"{money.trimmed(limits.refuse_hours)}. Enter today's with "
+            "'fineweight spot set 27.50', fetch one with 'fineweight spot fetch', or "
+            "give 'spot' with the request"
+        )

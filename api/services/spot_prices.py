@@ -1,31 +1,64 @@
-"""Spot prices that somebody entered: kept for ever, the newest unexpired in force."""
+"""Prices of silver and of currencies: entered or fetched, kept for ever."""
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 
-from api.ports import Clock, SpotEntry, SpotUnavailable, UnitOfWork
-from api.services.plain_text import plain_line
-from api.services.snapshots import Snapshots
-from pricing import money
+from api.ports import (
+    MANUAL,
+    Clock,
+    Conflict,
+    Decision,
+    FetchResult,
+    SpotEntry,
+    SpotUnavailable,
+    UnitOfWork,
+)
+from api.services.daily_closes import DailyCloses
+from api.services.decisions import decided
+from api.services.feeds import Feeds
+from api.services.fetching import Fetching
+from api.services.manual_price import manual_entry, priced_thing
+from api.services.snapshots import SILVER, Snapshots
+from api.services.spot_choice import (
+    Quoted,
+    fx_rate_of,
+    in_force,
+    market_age_hours,
+    rate_in_force,
+    spot_of,
+)
+from api.services.spot_words import (
+    entry_status,
+    no_price,
+    no_rate,
+)
 from pricing.errors import InvalidInput
-from pricing.spot import Spot
+from pricing.market import Market
+from pricing.price_book import PriceBook
+from pricing.spot import Spot, convert
 
-METALS = ("XAG",)
-MOST_DECIMALS = 6
 MOST_ENTRIES = 1000
 LARGEST_ID = 2**63 - 1
-PRICE_LIMIT = Decimal(10**9)
-AGE_STEP_HOURS = Decimal("0.1")
 
 
 class SpotPrices:
-    """The recorded prices of one troy ounce of metal."""
+    """The recorded prices of one troy ounce of silver, and of currencies."""
 
-    def __init__(self, snapshots: Snapshots, clock: Clock) -> None:
+    def __init__(
+        self,
+        snapshots: Snapshots,
+        clock: Clock,
+        *,
+        feeds: Feeds | None = None,
+        fetching: Fetching | None = None,
+    ) -> None:
         self._snapshots = snapshots
         self._clock = clock
+        self._feeds = feeds or Feeds(snapshots, clock)
+        self._fetching = fetching
+        self._days = DailyCloses(snapshots, clock)
 
     def enter(  # noqa: PLR0913 - the members of an entry, by name
         self,
@@ -37,11 +70,16 @@ class SpotPrices:
         expires_at: datetime | None = None,
         by: str = "",
     ) -> SpotEntry:
-        """Record a price by hand; it is in force at once, until it expires.
+        """Record a price by hand; it is in force at once.
+
+        With an expiry it stays in force until then, whatever is fetched meanwhile;
+        without one, until a newer price is fetched. A later one by hand replaces it
+        in either case.
 
         Args:
-            metal: ``XAG``.
-            price: of one troy ounce [currency/ozt], above 0, at most 6 decimals.
+            metal: ``XAG``, or the ISO 4217 code of a currency for an exchange rate.
+            price: of one troy ounce [currency/ozt] or one unit of that currency
+                [currency/unit], above 0, at most 9 decimals.
             currency: ISO 4217 code.
             note: where it comes from, in a line.
             expires_at: the instant from which it no longer counts, or None.
@@ -50,16 +88,17 @@ class SpotPrices:
         Raises:
             InvalidInput: one of these cannot be.
         """
-        now = self._clock.now()
-        entry = SpotEntry(
-            metal=_metal(metal),
-            price=_price(price),
-            currency=money.currency(currency, path=("currency",)).code,
-            as_of=now,
-            source="manual",
-            note=plain_line(note, "note"),
-            expires_at=_expiry(expires_at, now),
-            by=by,
+        entry = manual_entry(
+            SpotEntry(
+                metal=metal,
+                price=price,
+                currency=currency,
+                as_of=self._clock.now(),
+                source=MANUAL,
+                note=note,
+                expires_at=expires_at,
+                by=by,
+            )
         )
 
         def add(unit: UnitOfWork) -> SpotEntry:
@@ -68,93 +107,140 @@ class SpotPrices:
 
         return self._snapshots.write(add)
 
-    def current(self, metal: str = "XAG") -> Spot:
-        """The price in force, with its age by the clock.
+    def current(self, metal: str = SILVER) -> Spot:
+        """The price in force as it was recorded, with its age by the clock.
 
         Raises:
             SpotUnavailable: there is none, or all have expired.
         """
-        entry = self.current_entry(metal)
-        return Spot(
-            metal=entry.metal,
-            price=entry.price,
-            currency=entry.currency,
-            as_of=entry.as_of,
-            source=entry.source,
-            age_hours=_age_hours(entry.as_of, self._clock.now()),
-        )
+        return spot_of(self.current_entry(metal), self._clock.now())
 
-    def current_entry(self, metal: str = "XAG") -> SpotEntry:
+    def current_entry(self, metal: str = SILVER) -> SpotEntry:
         """The entry in force.
 
         Raises:
             SpotUnavailable: there is none, or all have expired.
         """
-        now = self._clock.now()
-        for entry in self._snapshots.take().spots.get(_metal(metal), ()):
-            if entry.expires_at is None or entry.expires_at > now:
-                return entry
-        raise SpotUnavailable(
-            f"no spot price of {metal} is in force; enter one with "
-            "'fineweight spot set 27.50', or give 'spot' with the request"
-        )
+        name = priced_thing(metal)
+        entries = self._snapshots.take().spots.get(name, ())
+        entry = in_force(entries, self._clock.now())
+        if entry is None:
+            raise SpotUnavailable(no_price(name))
+        return entry
 
-    def history(
-        self, metal: str = "XAG", *, limit: int = 100, before: int | None = None
-    ) -> tuple[SpotEntry, ...]:
-        """What was entered, newest first.
-
-        Args:
-            metal: ``XAG``.
-            limit: at most so many [count], 1 to 1000.
-            before: only entries with a smaller id [count]: the last one seen.
+    def current_for(self, book: PriceBook) -> Spot:
+        """The price of silver in force, in the currency of ``book``.
 
         Raises:
-            InvalidInput: the metal is not known, or the limit out of range.
+            SpotUnavailable: there is none, or no rate into that currency.
+        """
+        return self.quoted(book).spot
+
+    def quoted(self, book: PriceBook) -> Quoted:
+        """The price of silver for ``book``, with what the market says of its age.
+
+        Where the price is in another currency, the newest rate between the two
+        converts it, whichever of them it prices.
+
+        Raises:
+            SpotUnavailable: there is none, or no rate into the book's currency.
+        """
+        with self._snapshots.held():
+            now, entry = self._clock.now(), self.current_entry()
+            spot, hours = spot_of(entry, now), self._market_age(entry, now)
+            to, daily = book.currency.code, self.daily(currency=entry.currency)
+            if entry.currency == to:
+                return Quoted(spot, Market(spot_hours=hours, daily=daily))
+            spots = self._snapshots.take().spots
+            rate = rate_in_force(spots, entry.currency, to, now=now)
+            if rate is None:
+                raise SpotUnavailable(no_rate(entry, to))
+            rate_hours = self._market_age(rate, now)
+            return Quoted(
+                convert(spot, fx_rate_of(rate, now), to=to),
+                Market(spot_hours=hours, rate_hours=rate_hours, daily=daily),
+            )
+
+    def history(
+        self,
+        metal: str = SILVER,
+        *,
+        limit: int = 100,
+        before: int | None = None,
+        status: str | None = None,
+    ) -> tuple[SpotEntry, ...]:
+        """What was recorded, newest first.
+
+        Args:
+            metal: ``XAG``, or the ISO 4217 code of a currency.
+            limit: at most so many [count], 1 to 1000.
+            before: only entries with a smaller id [count]: the last one seen.
+            status: only ``accepted``, ``held`` or ``rejected`` ones; None for all.
+
+        Raises:
+            InvalidInput: the metal or status is not known, or the limit out of range.
         """
         if not 1 <= limit <= MOST_ENTRIES:
             raise InvalidInput(
                 f"limit {limit} is out of range; ask for 1 to {MOST_ENTRIES}",
                 path=("limit",),
             )
-        name = _metal(metal)
+        name, wanted = priced_thing(metal), entry_status(status)
         under = None if before is None else min(before, LARGEST_ID)
         return self._snapshots.storage.read(
-            lambda unit: unit.spots.history(name, limit=limit, before=under)
+            lambda unit: unit.spots.history(
+                name, limit=limit, before=under, status=wanted
+            )
         )
 
+    def fetch(
+        self, feed: str | None = None, *, by: str = ""
+    ) -> tuple[FetchResult, ...]:
+        """Ask a feed, or each that is switched on, as `Fetching.fetch` does."""
+        if self._fetching is None:
+            raise Conflict("fetching is not set up here; enter a price by hand")
+        return self._fetching.fetch(feed, by=by)
 
-def _metal(name: str) -> str:
-    if name in METALS:
-        return name
-    raise InvalidInput(
-        f"'{name[:40]}' has no spot price here; use {', '.join(METALS)}",
-        path=("metal",),
-    )
+    def accept(self, entry_id: int, *, by: str = "") -> SpotEntry:
+        """Let a held price count.
 
+        Raises:
+            NotFound: there is no such entry.
+            Conflict: it was decided before, or never held.
+        """
+        now = self._clock.now()
+        return self._decide(entry_id, Decision(status="accepted", by=by, at=now))
 
-def _price(given: Decimal) -> Decimal:
-    price = money.exact_decimal(given, path=("price",))
-    decimals = -int(price.as_tuple().exponent)
-    if 0 < price < PRICE_LIMIT and decimals <= MOST_DECIMALS:
-        return price
-    raise InvalidInput(
-        f"a spot price of {price} is not allowed; give one above 0 and under "
-        f"{PRICE_LIMIT} with at most {MOST_DECIMALS} decimals",
-        path=("price",),
-    )
+    def reject(self, entry_id: int, *, by: str = "") -> SpotEntry:
+        """Put a held price aside for good.
 
+        Raises:
+            NotFound: there is no such entry.
+            Conflict: it was decided before, or never held.
+        """
+        now = self._clock.now()
+        return self._decide(entry_id, Decision(status="rejected", by=by, at=now))
 
-def _expiry(expires_at: datetime | None, now: datetime) -> datetime | None:
-    if expires_at is None or (expires_at.utcoffset() is not None and expires_at > now):
-        return expires_at
-    raise InvalidInput(
-        f"{expires_at.isoformat()} is no time to expire at; give a later instant "
-        "than now, with its offset from UTC, or leave it out",
-        path=("expires_at",),
-    )
+    def daily(
+        self, metal: str = SILVER, *, currency: str | None = None, days: int = 90
+    ) -> tuple[Decimal, ...]:
+        """The last accepted price of each market day, oldest first [currency/ozt].
 
+        Args:
+            metal: ``XAG``; the days of nothing else are kept.
+            currency: ISO 4217 code of the prices; None for that of the price in force.
+            days: how far back [days], 1 to 180.
 
-def _age_hours(as_of: datetime, now: datetime) -> Decimal:
-    seconds = max(now - as_of, timedelta(0)) // timedelta(seconds=1)
-    return money.half_up(Decimal(seconds) / 3600, AGE_STEP_HOURS)
+        Raises:
+            InvalidInput: the metal has no days, or there are not so many.
+            SpotUnavailable: no price is in force to take the currency of.
+        """
+        unit = self.current_entry().currency if currency is None else currency
+        return self._days.of(metal, unit, days=days)
+
+    def _market_age(self, entry: SpotEntry, now: datetime) -> Decimal | None:
+        return market_age_hours(entry, self._feeds.calendar(entry.source), now)
+
+    def _decide(self, entry_id: int, decision: Decision) -> SpotEntry:
+        under = min(entry_id, LARGEST_ID)
+        return self._snapshots.write(lambda unit: decided(unit, under, decision))

@@ -82,14 +82,14 @@ def test_with_nothing_in_force_it_is_said_how_to_enter_a_price(spots, clock):
         spots.current()
 
 
-@pytest.mark.parametrize("price", ["0.000001", "999999999.999999", "1"])
+@pytest.mark.parametrize("price", ["0.000000001", "999999999.999999999", "1"])
 def test_any_price_above_nought_is_taken(spots, price):
     enter(spots, price)
     assert spots.current().price == Decimal(price)
 
 
 @pytest.mark.parametrize(
-    "price", ["0", "-1", "-0.000001", "1000000000", "1.0000001", "NaN", "Infinity"]
+    "price", ["0", "-1", "-0.000001", "1000000000", "1.0000000001", "NaN", "Infinity"]
 )
 def test_a_price_that_cannot_be_is_refused(spots, price):
     with pytest.raises(InvalidInput) as refused:
