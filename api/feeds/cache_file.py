@@ -16,7 +16,9 @@ from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 from threading import Lock
+from typing import TypeGuard
 
+import requests
 from requests_cache.backends.base import BaseCache, BaseStorage
 from requests_cache.models.response import CachedResponse
 from requests_cache.serializers import json_serializer
@@ -64,10 +66,10 @@ class CacheFile(BaseStorage[str, CachedResponse]):
         if text is None:
             raise KeyError(key)
         try:
-            answer = self.deserialize(key, text)  # type: ignore[arg-type]
+            answer: object = self.deserialize(key, text)  # type: ignore[arg-type]
         except Exception as error:  # a damaged file raises whatever it likes
             raise KeyError(key) from error
-        if not isinstance(answer, CachedResponse):
+        if not _is_whole(answer):
             raise KeyError(key)
         return answer
 
@@ -135,17 +137,22 @@ class CacheFile(BaseStorage[str, CachedResponse]):
         return rows
 
     def _connect(self, path: Path) -> sqlite3.Connection:
-        is_new = not path.exists()
+        is_new = not path.exists() or not path.stat().st_size
         if is_new:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.touch(mode=0o600)
         connection = sqlite3.connect(
             path, timeout=self._patience_s, isolation_level=None
         )
-        if is_new:  # the file remembers it: readers then never wait for a writer
-            connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA synchronous = OFF")
-        connection.execute("PRAGMA trusted_schema = OFF")
+        try:
+            if is_new:  # the file remembers it: readers then never wait for a writer
+                connection.execute("PRAGMA journal_mode = WAL")
+                connection.execute(_TABLE)
+            connection.execute("PRAGMA synchronous = OFF")  # it may be lost
+            connection.execute("PRAGMA trusted_schema = OFF")
+        except sqlite3.Error:
+            connection.close()
+            raise
         return connection
 
     def _tell(self, error: Exception) -> None:
@@ -153,6 +160,16 @@ class CacheFile(BaseStorage[str, CachedResponse]):
         if not self._told:
             self._told = True
             log.warning("The file of feed answers is not used: %s", error)
+
+
+def _is_whole(answer: object) -> TypeGuard[CachedResponse]:
+    """Whether what was read can have been written here."""
+    return (
+        isinstance(answer, CachedResponse)
+        and answer.status_code == requests.codes.ok
+        and answer.expires is not None
+        and bool(answer.content)
+    )
 
 
 class FeedCache(BaseCache):

