@@ -23,7 +23,10 @@ from pricing.errors import InvalidInput
 MOST_CHARACTERS = 200
 
 _TEXTS = re.compile(r"'(?:[^'\\]|\\.)*+'?|\"(?:[^\"\\]|\\.)*+\"?", re.DOTALL)
-_ATTRIBUTE = re.compile(r"(?P<element>.+)/@(?P<name>[^/\[\]@*]+)", re.DOTALL)
+_NAMESPACE = re.compile(r"\{[^{}]*\}")
+_ATTRIBUTE = re.compile(
+    r"(?P<element>.+)/@(?P<name>(?:\{[^{}]*\})?[^/\[\]{}@*]+)", re.DOTALL
+)
 _DIRECTIVE = re.compile(r"%(.)", re.DOTALL)
 _DATE_DIRECTIVES = ({"Y", "y"}, {"m", "b", "B"}, {"d"})
 _TIME_DIRECTIVES = set("HIMSfpz")
@@ -115,19 +118,28 @@ def element_path(text: str) -> ElementPath:
     found = _ATTRIBUTE.fullmatch(text)
     path = ElementPath(found["element"], found["name"]) if found else None
     path = path or ElementPath(text, None)
-    bare = _TEXTS.sub("''", path.element)
-    try:
-        Element("root").findall(path.element)
-        sound = text and bare.count("//") <= 1 and ".." not in bare and "@*" not in bare
-    except (SyntaxError, LookupError, TypeError, ValueError):
-        sound = False
-    if not sound:
+    if not _can_be_followed(path):
         raise InvalidInput(
             f"{text[:40]!r} is not an element path; write one such as "
             "metals/silver/price or .//{*}Cube[@currency='USD']/@rate, "
             "beginning below the root element"
         )
     return path
+
+
+def _can_be_followed(path: ElementPath) -> bool:
+    bare = _NAMESPACE.sub("", _TEXTS.sub("''", path.element))
+    name = _NAMESPACE.sub("", path.attribute or "")
+    if not bare or bare.endswith("/") or bare.count("//") > 1:
+        return False
+    # A prefix means nothing here, as every answer may choose its own.
+    if any(sign in bare for sign in ("..", "@*", ":")) or ":" in name:
+        return False
+    try:
+        Element("root").findall(path.element)
+    except (SyntaxError, LookupError, TypeError, ValueError):
+        return False
+    return True
 
 
 @cache
