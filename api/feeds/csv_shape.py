@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
+from itertools import chain
 
 from api.feeds.paths import ambiguous_path, no_such_path
 from api.feeds.rows import Lookup, price_paths
@@ -17,24 +18,23 @@ from api.ports.feed_syntax import csv_column
 from api.ports.feeds import Feed, FeedFailed
 
 
-def csv_rows(feed: Feed, text: str) -> list[Lookup]:
+def csv_rows(feed: Feed, text: str) -> Iterator[Lookup]:
     """The lines of an answer that are not blank, without the header.
+
+    One at a time: a small answer can have very many.
 
     Raises:
         FeedFailed: it is not CSV, or has no lines.
     """
-    lines = [line for line in _lines(feed, text) if any(cell.strip() for cell in line)]
-    names = [cell.strip() for cell in lines[0]] if feed.csv.header and lines else []
-    rows = lines[1:] if feed.csv.header else lines
-    if not rows:
-        raise FeedFailed("no_rows", "The answer has no lines with figures.")
+    lines = _lines(feed, text)
     header = feed.csv.header
-    places = {path: _place(path, names, header=header) for path in _paths(feed)}
-    return [partial(_cell, row, places) for row in rows]
-
-
-def _paths(feed: Feed) -> list[str]:
-    return [*price_paths(feed), *([feed.time.path] if feed.time else [])]
+    names = [cell.strip() for cell in next(lines, [])] if header else []
+    first = next(lines, None)
+    if first is None:
+        raise FeedFailed("no_rows", "The answer has no lines with figures.")
+    paths = [*price_paths(feed), *([feed.time.path] if feed.time else [])]
+    places = {path: _place(path, names, header=header) for path in paths}
+    return (partial(_cell, row, places) for row in chain([first], lines))
 
 
 def _place(path: str, names: Sequence[str], *, header: bool) -> int:
@@ -55,12 +55,12 @@ def _cell(row: Sequence[str], places: dict[str, int], path: str) -> str:
     return row[place]
 
 
-def _lines(feed: Feed, text: str) -> list[list[str]]:
+def _lines(feed: Feed, text: str) -> Iterator[list[str]]:
     reader = csv.reader(
         io.StringIO(text, newline=""), delimiter=feed.csv.delimiter, strict=True
     )
     try:
-        return list(reader)
+        yield from (line for line in reader if any(cell.strip() for cell in line))
     except csv.Error:
         raise FeedFailed(
             "not_csv", f"The answer is not CSV: line {reader.line_num}."

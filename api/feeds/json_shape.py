@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from decimal import Decimal
 from functools import partial
 from typing import Any, NoReturn
@@ -24,7 +25,7 @@ LONGEST_NUMBER = 100
 _TEXT_OR_BRACKET = re.compile(r'"(?:[^"\\]|\\.?)*+"?|[\[{]|[\]}]', re.DOTALL)
 
 
-def json_rows(feed: Feed, text: str) -> list[Lookup]:
+def json_rows(feed: Feed, text: str) -> Iterator[Lookup]:
     """The rows of an answer, or the whole answer where the feed has no rows.
 
     Raises:
@@ -32,7 +33,7 @@ def json_rows(feed: Feed, text: str) -> list[Lookup]:
     """
     document = parsed(text)
     rows = [document] if feed.rows is None else many_values(document, feed.rows)
-    return [partial(one_value, row) for row in rows]
+    return (partial(one_value, row) for row in rows)
 
 
 def parsed(text: str) -> Any:

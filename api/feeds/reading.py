@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 
 from api.feeds.answer_text import text_of
@@ -18,7 +18,7 @@ from pricing.money import ZERO, arithmetic, converted, exchange_rate
 from pricing.spot import price_per_troy_ounce
 from pricing.spot_guard import Reading
 
-_SHAPES: dict[str, Callable[[Feed, str], list[Lookup]]] = {
+_SHAPES: dict[str, Callable[[Feed, str], Iterator[Lookup]]] = {
     "json": json_rows,
     "xml": xml_rows,
     "csv": csv_rows,
@@ -51,9 +51,9 @@ def read_feed(feed: Feed, body: bytes, content_type: str) -> tuple[Reading, ...]
             ) from None
 
 
-def _reading(feed: Feed, rows: list[Lookup]) -> Reading:
+def _reading(feed: Feed, rows: Iterator[Lookup]) -> Reading:
     dated = feed.rows is not None or feed.format == "csv"
-    row, as_of = latest(feed, rows) if dated else one_row(feed, rows[0])
+    row, as_of = latest(feed, rows) if dated else one_row(feed, next(rows))
     price, bid, ask = _prices(feed, row)
     return Reading(price=price, currency=feed.currency, as_of=as_of, bid=bid, ask=ask)
 

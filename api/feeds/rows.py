@@ -8,7 +8,7 @@ others says is the price, and if that cannot be read, no older one stands in.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import datetime
+from datetime import UTC, datetime
 
 from api.feeds.figures import is_missing
 from api.feeds.times import moment
@@ -45,25 +45,24 @@ def latest(feed: Feed, rows: Iterable[Lookup]) -> tuple[Lookup, datetime]:
         FeedFailed: no row has both a date and a price, or two rows of the
             latest date disagree.
     """
-    best: list[Lookup] = []
-    when: datetime | None = None
-    row = None
+    best: Lookup | None = None
+    row: Lookup | None = None
+    when, agreed = datetime.min.replace(tzinfo=UTC), True
     for row in rows:
         instant = _instant(feed, row)
-        if instant is None or not _priced(feed, row):
+        if instant is None or instant < when or not _priced(feed, row):
             continue
-        if when is None or instant > when:
-            best, when = [row], instant
-        elif instant == when:
-            best.append(row)
-    if when is None:
+        if best is None or instant > when:
+            best, when, agreed = row, instant, True
+        else:
+            agreed = agreed and _prices(feed, row) == _prices(feed, best)
+    if best is None:
         raise _none_valid(feed, row)
-    first = _prices(feed, best[0])
-    if any(_prices(feed, other) != first for other in best[1:]):
+    if not agreed:
         raise FeedFailed(
             "two_answers", f"Two rows of {when:%Y-%m-%d %H:%M} UTC disagree."
         )
-    return best[0], when
+    return best, when
 
 
 def one_row(feed: Feed, row: Lookup) -> tuple[Lookup, datetime]:

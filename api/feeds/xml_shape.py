@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import partial
 from xml.etree.ElementTree import Element, ParseError, TreeBuilder
 
@@ -16,7 +17,7 @@ from api.ports.feeds import Feed, FeedFailed
 DEEPEST = 32
 
 
-def xml_rows(feed: Feed, text: str) -> list[Lookup]:
+def xml_rows(feed: Feed, text: str) -> Iterator[Lookup]:
     """The rows of an answer, or its root element where the feed has no rows.
 
     Raises:
@@ -24,11 +25,11 @@ def xml_rows(feed: Feed, text: str) -> list[Lookup]:
     """
     root = parsed(text)
     if feed.rows is None:
-        return [partial(one_text, root)]
+        return iter([partial(one_text, root)])
     rows = root.findall(element_path(feed.rows).element)
     if not rows:
         raise no_such_path(feed.rows)
-    return [partial(one_text, row) for row in rows]
+    return (partial(one_text, row) for row in rows)
 
 
 def parsed(text: str) -> Element:

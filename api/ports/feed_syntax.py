@@ -11,7 +11,7 @@ References:
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import lru_cache
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -57,7 +57,7 @@ class _Queries(JSONPathEnvironment):
 _QUERIES = _Queries(strict=True)
 
 
-@cache
+@lru_cache(maxsize=256)
 def json_path(text: str) -> JsonPointer | JSONPath:
     """The pointer [1] or, if it begins with ``$``, the query [2] that ``text`` is.
 
@@ -101,7 +101,7 @@ def _query(text: str) -> JSONPath:
     return query
 
 
-@cache
+@lru_cache(maxsize=256)
 def element_path(text: str) -> ElementPath:
     """A path to an XML element, or with ``/@name`` at its end to an attribute.
 
@@ -142,7 +142,7 @@ def _can_be_followed(path: ElementPath) -> bool:
     return True
 
 
-@cache
+@lru_cache(maxsize=256)
 def csv_column(text: str, *, header: bool) -> str | int:
     """The name of a column, or without a header its place counted from 0.
 
@@ -167,7 +167,7 @@ def csv_column(text: str, *, header: bool) -> str | int:
     )
 
 
-@cache
+@lru_cache(maxsize=256)
 def time_pattern(text: str) -> bool:
     """Whether the strptime pattern ``text`` brings a time of day with its date.
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import pytest
 
 from api.feeds.csv_shape import csv_rows
@@ -28,7 +30,7 @@ def why(of, text):
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_lines_may_end_in_any_way(end):
     text = end.join(["date, usd ", "", "2026-11-23,27.50", ",", '"x,y","27""50"', ""])
-    rows = csv_rows(feed(), text)
+    rows = list(csv_rows(feed(), text))
     assert [row("usd") for row in rows] == ["27.50", '27"50']
     assert [row("date") for row in rows] == ["2026-11-23", "x,y"]
 
@@ -65,4 +67,14 @@ def test_what_cannot_be_read_is_refused(text, reason):
 
 def test_a_feed_without_a_time_has_no_column_of_it():
     bare = Feed(title="A", url="https://feeds.example/", format="csv", price="usd")
-    assert csv_rows(bare, "usd\n2\n")[0]("usd") == "2"
+    assert next(csv_rows(bare, "usd\n2\n"))("usd") == "2"
+
+
+def test_many_short_lines_take_little_memory():
+    text = "date,usd\n" + "1\n" * 500_000
+    tracemalloc.start()
+    assert why(feed(), text) == "no_such_path"
+    assert sum(1 for _ in csv_rows(feed(), text)) == 500_000
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 10_000_000

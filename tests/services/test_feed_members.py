@@ -142,6 +142,7 @@ def test_a_time_has_a_known_format(form):
         ("format", 5),
         ("zone", "localtime"),
         ("zone", "Europe/Londn"),
+        ("at", 12),
         ("at", "24:00"),
         ("at", "9:00"),
         ("at", "12:00:00"),
