@@ -132,8 +132,10 @@ def test_an_allowed_network_is_reached_on_any_port():
     answer = ["192.168.7.9", "fd00::9"]
     found = resolve_public(target, allowed=lan, resolver=resolver(answer))
     assert [str(each) for each in found] == answer
-    with pytest.raises(AddressRefused):
-        resolve_public(target, allowed=lan, resolver=resolver(["192.168.8.9"]))
+    for beyond in ("192.168.8.9", PUBLIC):
+        mixed = resolver(["192.168.7.9", beyond])
+        with pytest.raises(AddressRefused):
+            resolve_public(target, allowed=lan, resolver=mixed)
 
 
 @pytest.mark.parametrize("port", [22, 80, 8443])

@@ -43,6 +43,14 @@ def test_no_odd_spelling_makes_a_connection(url):
     assert connector.made == []
 
 
+def test_nothing_is_asked_without_encryption_unless_it_is_allowed():
+    connector = Connector()
+    reach = Reach(connector=connector, resolver=resolver([PUBLIC]))
+    with pytest.raises(FeedFailed, match="FINEWEIGHT_FEED_HTTP"):
+        ask("http://feed.example/", reach)
+    assert connector.made == []
+
+
 @pytest.mark.parametrize("scheme", ["http", "https"])
 @pytest.mark.parametrize("address", FORBIDDEN)
 def test_no_special_address_is_connected_to(scheme, address):

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
 import pytest
@@ -72,6 +73,16 @@ def test_a_pause_beyond_the_deadline_ends_it_at_once(server, local, quick):
     assert "3600 seconds" in failed.message
     assert failed.retry_after_s == 3600
     assert naps == []
+
+
+def test_one_deadline_holds_for_all_tries(server, local, quick):
+    url = server.script("/x", [status(503), good()])
+    limits = replace(quick, total_s=0.05)
+    upstream = Upstream(local, limits, sleep=lambda _: time.sleep(0.05))
+    with pytest.raises(FeedFailed) as failed:
+        upstream.send(Request("GET", url).prepare())
+    assert failed.value.reason == "timeout"
+    assert len(server.requests) == 1
 
 
 def test_rubbish_in_retry_after_is_ignored(server, local, quick):
