@@ -31,5 +31,5 @@ def rests_until(last: Sequence[FetchRecord]) -> datetime | None:
     failed = tuple(takewhile(lambda record: record.outcome == "failed", last))
     if len(failed) < FAILURES:
         return None
-    doubled = FIRST_REST * (1 << (len(failed) - FAILURES))
+    doubled = FIRST_REST * (1 << (min(len(failed), LOOKED_AT) - FAILURES))
     return failed[0].at + min(doubled, LONGEST_REST)

@@ -6,6 +6,8 @@ from dataclasses import replace
 
 from api.ports import Conflict, Decision, NotFound, SpotEntry, UnitOfWork
 
+LARGEST_ID = 2**63 - 1
+
 
 def decided(unit: UnitOfWork, entry_id: int, decision: Decision) -> SpotEntry:
     """The entry as it was decided.
@@ -14,10 +16,10 @@ def decided(unit: UnitOfWork, entry_id: int, decision: Decision) -> SpotEntry:
         NotFound: there is no such entry.
         Conflict: it was decided before, or never held.
     """
-    entry = unit.spots.get(entry_id)
+    entry = unit.spots.get(min(entry_id, LARGEST_ID))
     if entry is None:
         raise NotFound(f"there is no spot price with the id {entry_id}")
-    if not unit.spots.decide(entry_id, decision):
+    if not unit.spots.decide(entry.id, decision):
         raise Conflict(_decided_already(entry))
     unit.revisions.bump("spot_prices")
     return replace(

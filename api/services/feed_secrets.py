@@ -28,7 +28,7 @@ def still_meant(
 
 def _server(feed: Feed) -> tuple[str, str]:
     parts = urlsplit(feed.url)
-    return parts.scheme, parts.netloc
+    return parts.scheme.lower(), parts.netloc.lower()
 
 
 def check_secrets(secrets: Mapping[str, str], feed: Feed) -> None:

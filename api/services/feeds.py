@@ -17,7 +17,7 @@ from api.ports import (
     StoredFeed,
     UnitOfWork,
 )
-from api.services.feed_document import read_feed_document
+from api.services.feed_document import feed_document, read_feed_document
 from api.services.feed_secrets import check_secrets, still_meant
 from api.services.snapshots import Snapshots
 from pricing.errors import InvalidInput
@@ -84,7 +84,8 @@ class Feeds:
             PreconditionFailed: it has another revision.
         """
         feed = read_feed_document(document, key=_key(key))
-        text = json.dumps(document, sort_keys=True, separators=(",", ":"))
+        plain = feed_document(feed)
+        text = json.dumps(plain, sort_keys=True, separators=(",", ":"))
 
         def put(unit: UnitOfWork) -> StoredFeed:
             before = unit.feeds.get(key)

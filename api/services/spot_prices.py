@@ -16,7 +16,7 @@ from api.ports import (
     UnitOfWork,
 )
 from api.services.daily_closes import DailyCloses
-from api.services.decisions import decided
+from api.services.decisions import LARGEST_ID, decided
 from api.services.feeds import Feeds
 from api.services.fetching import Fetching
 from api.services.manual_price import manual_entry, priced_thing
@@ -40,7 +40,6 @@ from pricing.price_book import PriceBook
 from pricing.spot import Spot, convert
 
 MOST_ENTRIES = 1000
-LARGEST_ID = 2**63 - 1
 
 
 class SpotPrices:
@@ -242,5 +241,4 @@ class SpotPrices:
         return market_age_hours(entry, self._feeds.calendar(entry.source), now)
 
     def _decide(self, entry_id: int, decision: Decision) -> SpotEntry:
-        under = min(entry_id, LARGEST_ID)
-        return self._snapshots.write(lambda unit: decided(unit, under, decision))
+        return self._snapshots.write(lambda unit: decided(unit, entry_id, decision))

@@ -48,7 +48,7 @@ def feed(**changes):
         "https://feeds.example/\n",
         "https://feeds.example/ü",
         "https://feeds.example/#silver",
-        "file:///silver",
+        "file:silver",
         "ftp://feeds.example/",
         "https://feeds.example/" + "a" * 1000,
         5,

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from decimal import Decimal
 from threading import Barrier
 
 import pytest
 
-from api.services import Coins, Keys, PriceBooks, Snapshots, SpotPrices
+from api.services import Coins, Feeds, Keys, PriceBooks, Snapshots, SpotPrices
 from pricing.catalogue import catalogue_coin
+from tests.services.feeding import ASSAY
 
 
 class Counted:
@@ -42,6 +44,7 @@ def test_an_empty_storage_has_an_empty_snapshot(snapshots):
     found = snapshots.take()
     assert (found.book, dict(found.keys)) == (None, {})
     assert (dict(found.coins), dict(found.spots)) == ({}, {})
+    assert (dict(found.feeds), found.closes) == ({}, ())
 
 
 def test_what_did_not_change_is_not_loaded_again(snapshots, counted):
@@ -59,7 +62,9 @@ def test_only_the_part_that_changed_is_loaded(snapshots, storage, clock):
     after = snapshots.take()
     assert after.keys is before.keys
     assert after.coins is before.coins
+    assert after.feeds is before.feeds
     assert after.spots["XAG"][0].id == 1
+    assert [close.price for close in after.closes] == [Decimal("27.50")]
 
 
 def test_a_change_made_elsewhere_is_seen_on_the_next_request(
@@ -71,11 +76,13 @@ def test_a_change_made_elsewhere_is_seen_on_the_next_request(
     Coins(here, clock).add(catalogue_coin("at_50s_1959_1973"))
     Keys(here, clock).create("bench", "Bench")
     SpotPrices(here, clock).enter("XAG", "27.50", "EUR")
+    Feeds(here, clock).put("assay", ASSAY, expected=None)
     seen = there.take()
     assert seen.book.about.version == 1
     assert list(seen.coins) == ["at_50s_1959_1973"]
     assert len(seen.keys) == 1
     assert list(seen.spots) == ["XAG"]
+    assert list(seen.feeds) == ["assay"]
 
 
 def test_a_held_request_asks_once_and_sees_one_state(
