@@ -14,6 +14,7 @@ from api.ports.errors import (
     StaleSpot,
     StorageUnavailable,
 )
+from api.ports.feed_protocols import FeedReader, FeedStore, Fetcher, FetchLog
 from api.ports.feeds import (
     DECIMAL_MARKS,
     FEED_FORMATS,
@@ -25,13 +26,9 @@ from api.ports.feeds import (
     Feed,
     FeedFailed,
     FeedLimits,
-    FeedReader,
     FeedRow,
-    FeedStore,
     FeedTime,
     Fetched,
-    Fetcher,
-    FetchLog,
     FetchOutcome,
     FetchRecord,
     FetchResult,

@@ -7,7 +7,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Protocol, TypeVar
 
-from api.ports.feeds import FeedStore, FetchLog
+from api.ports.feed_protocols import FeedStore, FetchLog
 from api.ports.values import (
     BookVersion,
     Close,
