@@ -17,16 +17,15 @@ from api.ports import (
 )
 from api.services.daily_closes import DailyCloses
 from api.services.decisions import LARGEST_ID, decided
+from api.services.exchange_rates import exchange
 from api.services.feeds import Feeds
 from api.services.fetching import Fetching
 from api.services.manual_price import manual_entry, priced_thing
 from api.services.snapshots import SILVER, Snapshots
 from api.services.spot_choice import (
     Quoted,
-    fx_rate_of,
     in_force,
     market_age_hours,
-    rate_in_force,
     spot_of,
 )
 from api.services.spot_words import (
@@ -139,7 +138,8 @@ class SpotPrices:
         """The price of silver for ``book``, with what the market says of its age.
 
         Where the price is in another currency, the newest rate between the two
-        converts it, whichever of them it prices.
+        converts it, whichever of them it prices; where there is none, rates by way
+        of a third currency do.
 
         Raises:
             SpotUnavailable: there is none, or no rate into the book's currency.
@@ -151,12 +151,13 @@ class SpotPrices:
             if entry.currency == to:
                 return Quoted(spot, Market(spot_hours=hours, daily=daily))
             spots = self._snapshots.take().spots
-            rate = rate_in_force(spots, entry.currency, to, now=now)
-            if rate is None:
+            found = exchange(spots, entry.currency, to, now=now)
+            if found is None:
                 raise SpotUnavailable(no_rate(entry, to))
-            rate_hours = self._market_age(rate, now)
+            ages = (self._market_age(leg, now) for leg in found.legs)
+            rate_hours = max((age for age in ages if age is not None), default=None)
             return Quoted(
-                convert(spot, fx_rate_of(rate, now), to=to),
+                convert(spot, found.rate, to=to),
                 Market(spot_hours=hours, rate_hours=rate_hours, daily=daily),
             )
 
