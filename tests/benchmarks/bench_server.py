@@ -1,81 +1,105 @@
 """`POST /v1/estimates` against a bare Flask JSON route on the same server.
 
-The goal is 0.30 of the bare route's requests a second.
+The bare route reads JSON and answers JSON of as many bytes as the average estimate.
+The goal is 0.30 of its requests a second for wishes that come again.
 """
 
 from __future__ import annotations
 
-import json
-import subprocess
-import sys
+import os
 import tempfile
-from http import HTTPStatus
-from http.client import HTTPConnection
+from pathlib import Path
+from statistics import mean
 
-import psutil
-
-from tests.architecture.source import ROOT
 from tests.benchmarks.contest import table
-from tests.benchmarks.load import CONNECTIONS, Target, measure
+from tests.benchmarks.load import (
+    CONNECTIONS,
+    Target,
+    answer,
+    client_name,
+    compared,
+    measure,
+)
+from tests.benchmarks.served import furnish
+from tests.benchmarks.servers import Running, running, waitress
+from tests.benchmarks.workshop import DISTINCT, kept_wishes, new_spots, new_wishes
 
-WISH = {"coin": "at_50s_1959_1973", "size": {"system": "us", "size": "10"}}
 GOAL = 0.30
-ANSWER_BYTES = 6000  # about what an estimate answers
+THREADS = 4  # what `fineweight serve` takes
+JSON = {"Content-Type": "application/json"}
 
 
 def main() -> None:
     # Whatever is written goes to a folder that is gone afterwards.
     with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "tests.benchmarks.served", folder]
-        with subprocess.Popen(
-            [*command, str(ANSWER_BYTES)], cwd=ROOT, stdout=subprocess.PIPE, text=True
-        ) as server:
-            try:
-                told = json.loads(server.stdout.readline())
-                compare(server.pid, told["port"], told["token"])
-            finally:
-                server.terminate()
-
-
-def compare(pid: int, port: int, token: str) -> None:
-    headers = {"Content-Type": "application/json"}
-    body = json.dumps(WISH).encode()
-    bare = Target("bare Flask JSON route", "/bare", body, headers)
-    ours = Target(
-        "POST /v1/estimates",
-        "/v1/estimates",
-        body,
-        headers | {"Authorization": f"Bearer {token}"},
+        database = str(Path(folder) / "workshop.sqlite3")
+        *kept, fresh = estimates(furnish(database))
+        size = average_bytes(database, kept[0])
+        # New rings push out the kept wishes, so they have a contest of their own.
+        contests = [[bare(kept[0]), *kept], [bare(kept[0]), fresh]]
+        with running(waitress(THREADS), database, size) as server:
+            memory = [server.memory_mb()]
+            for targets in contests:
+                warm(server, targets)
+                measure(server, targets)
+                memory.append(server.memory_mb())
+    report(contests)
+    print(f"  every answer has {size:,} bytes, an estimate's on average")
+    print(
+        "  memory of the server process: {:.0f} MB before the first request, "
+        "{:.0f} MB after (b), {:.0f} MB after (c)".format(*memory)
     )
-    size = len(answer(port, ours))
-    answer(port, bare)
-    measure(port, [bare, ours])
+
+
+def bare(kept: Target) -> Target:
+    return Target("bare Flask JSON route", "/bare", kept.bodies, JSON)
+
+
+def estimates(token: str) -> list[Target]:
+    """The three ways of asking."""
+    headers = JSON | {"Authorization": f"Bearer {token}"}
+    ways = {
+        f"(a) {DISTINCT} wishes in rotation": kept_wishes(),
+        "(b) (a) with a new spot price each": new_spots(),
+        "(c) a new ring each": new_wishes(),
+    }
+    return [
+        Target(name, "/v1/estimates", bodies, headers) for name, bodies in ways.items()
+    ]
+
+
+def average_bytes(database: str, kept: Target) -> int:
+    """Size of an answer to the wishes in rotation [bytes]."""
+    with running(waitress(1), database, 1000) as server:
+        sizes = [len(answer(server.port, kept, body)) for body in kept.bodies]
+    return round(mean(sizes))
+
+
+def warm(server: Running, targets: list[Target]) -> None:
+    """Ask for every wish in rotation once, so that it is kept."""
+    for target in targets:
+        for body in target.bodies[:DISTINCT]:
+            answer(server.port, target, body)
+
+
+def report(contests: list[list[Target]]) -> None:
     rows = [
-        (each.name, f"{each.rate:,.0f}", f"{each.p99_ms:,.1f}",
-         f"{each.rate / bare.rate:.2f}")
-        for each in (bare, ours)
+        (each.name, *(f"{each.median(name):,.{places}f}" for name, places in FIGURES),
+         *(("", "") if each is first
+           else (compared(each, first, "rate"), compared(first, each, "server_ms"))),
+         f"{GOAL:.2f}" if each.name.startswith("(a)") else "")
+        for first, *ours in contests for each in (first, *ours)
     ]  # fmt: skip
     table(
-        f"{CONNECTIONS} connections, one server process (goal {GOAL:.2f})",
-        ("", "requests/s", "p99 ms", "x first"),
+        f"Estimates over HTTP: waitress, {THREADS} threads, {CONNECTIONS} connections, "
+        f"client {client_name()}, {os.cpu_count()} cores",
+        ("", "requests/s", "p50 ms", "p99 ms", "server CPU ms", "server cores",
+         "client cores", "x bare", "x bare by CPU", "goal"),
         rows,
-    )
-    print(f"  an estimate answers {size:,} bytes, the bare route {ANSWER_BYTES:,}")
-    print(f"  memory of the server process: {memory_mb(pid):.0f} MB")
+    )  # fmt: skip
 
 
-def answer(port: int, target: Target) -> bytes:
-    """One answer, to see that there is one."""
-    connection = HTTPConnection("127.0.0.1", port, timeout=30)
-    connection.request("POST", target.path, target.body, target.headers)
-    answered = connection.getresponse()
-    text = answered.read()
-    connection.close()
-    if answered.status != HTTPStatus.OK:
-        sys.exit(f"{target.name} answers {answered.status}: {text[:300]!r}")
-    return text
-
-
-def memory_mb(pid: int) -> float:
-    """What the process holds alone or shares, resident [MB]."""
-    return psutil.Process(pid).memory_info().rss / 1e6
+FIGURES = (
+    ("rate", 0), ("p50_ms", 1), ("p99_ms", 1), ("server_ms", 2),
+    ("server_share", 2), ("client_share", 2),
+)  # fmt: skip

@@ -1,81 +1,162 @@
-"""Many clients at once against one server, a slice of time a target."""
+"""Many connections at once against one server, a slice of time a target in turn.
+
+The load comes from another process: `wrk` where it is installed, as it takes next
+to nothing of the processor, else `client.py`. What the client took is told, so
+that a reader sees whether it stood in the server's way.
+"""
 
 from __future__ import annotations
 
-import threading
-import time
-from collections.abc import Iterator, Sequence
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from http import HTTPStatus
 from http.client import HTTPConnection
-from statistics import median, quantiles
+from pathlib import Path
+from statistics import median
+
+from tests.architecture.source import ROOT
+from tests.benchmarks.contest import middle
+from tests.benchmarks.servers import HOST, Running
 
 CONNECTIONS = 16
-SLICE_S = 1.0
-ROUNDS = 8
-HUNDREDTHS = 100
+SLICE_S = 1
+ROUNDS = 10
+WRK = shutil.which("wrk")
+SCRIPT = Path(__file__).with_name("wrk.lua")
+
+
+@dataclass(frozen=True)
+class Slice:
+    """What one slice of time showed.
+
+    Attributes:
+        rate: answers a second [1/s].
+        p50_ms, p99_ms: time an answer took [ms].
+        server_ms: processor time the server used for an answer [ms].
+        client_share, server_share: part of one core they used.
+    """
+
+    rate: float
+    p50_ms: float
+    p99_ms: float
+    server_ms: float
+    client_share: float
+    server_share: float
 
 
 @dataclass
 class Target:
-    """One request, sent over and over.
+    """Requests sent over and over.
 
     Attributes:
-        bodies: what is sent, one after the other, for ever.
-        rates: answers a second in each round [1/s].
-        latencies: how long each answer took [s].
+        bodies: what is sent, one after the other and from the first again.
+        sent: how many have been, so that a slice goes on where the last one ended.
     """
 
     name: str
     path: str
-    bodies: Iterator[bytes]
+    bodies: Sequence[bytes]
     headers: dict[str, str]
-    rates: list[float] = field(default_factory=list)
-    latencies: list[float] = field(default_factory=list)
+    slices: list[Slice] = field(default_factory=list)
+    sent: int = 0
 
-    @property
-    def rate(self) -> float:
-        return median(self.rates)
+    def median(self, figure: str) -> float:
+        """The median of a figure over the slices."""
+        return median(getattr(each, figure) for each in self.slices)
 
-    @property
-    def p99_ms(self) -> float:
-        return quantiles(self.latencies, n=HUNDREDTHS)[-1] * 1000
-
-
-def measure(port: int, targets: Sequence[Target], rounds: int = ROUNDS) -> None:
-    """Load the targets in turn."""
-    for _ in range(rounds):
-        for target in targets:
-            _slice(port, target)
+    def against(self, first: Target, figure: str) -> list[float]:
+        """The ratio of a figure to another target's, round by round."""
+        both = zip(self.slices, first.slices, strict=True)
+        return [getattr(ours, figure) / getattr(its, figure) for ours, its in both]
 
 
-def _slice(port: int, target: Target) -> None:
-    taken: list[list[float]] = [[] for _ in range(CONNECTIONS)]
-    end = time.perf_counter() + SLICE_S
-    clients = [
-        threading.Thread(target=_client, args=(port, target, end, mine))
-        for mine in taken
-    ]
-    begun = time.perf_counter()
-    for client in clients:
-        client.start()
-    for client in clients:
-        client.join()
-    answers = [each for mine in taken for each in mine]
-    target.rates.append(len(answers) / (time.perf_counter() - begun))
-    target.latencies += answers
+def compared(target: Target, first: Target, figure: str) -> str:
+    """The median ratio, with the bounds of the middle 80 % of the rounds."""
+    ratios = target.against(first, figure)
+    low, high = middle(ratios)
+    return f"{median(ratios):.2f} ({low:.2f} to {high:.2f})"
 
 
-def _client(port: int, target: Target, end: float, taken: list[float]) -> None:
-    connection = HTTPConnection("127.0.0.1", port, timeout=30)
-    try:
-        while (begun := time.perf_counter()) < end:
-            body = next(target.bodies)  # the interpreter's lock makes this safe
-            connection.request("POST", target.path, body, target.headers)
-            answer = connection.getresponse()
-            answer.read()
-            if answer.status != HTTPStatus.OK:
-                raise RuntimeError(f"{target.name} answers {answer.status}")
-            taken.append(time.perf_counter() - begun)
-    finally:
-        connection.close()
+def client_name() -> str:
+    return "wrk, 1 thread" if WRK else "client.py, 1 process"
+
+
+def answer(port: int, target: Target, body: bytes) -> bytes:
+    """One answer, to see that there is one."""
+    connection = HTTPConnection(HOST, port, timeout=30)
+    connection.request("POST", target.path, body, target.headers)
+    answered = connection.getresponse()
+    text = answered.read()
+    connection.close()
+    if answered.status != HTTPStatus.OK:
+        sys.exit(f"{target.name} answers {answered.status}: {text[:300]!r}")
+    return text
+
+
+def measure(server: Running, targets: Sequence[Target], rounds: int = ROUNDS) -> None:
+    """Load the targets in turn, after a round that does not count."""
+    with tempfile.TemporaryDirectory() as folder:
+        files = [_file(Path(folder), target) for target in targets]
+        for turn in range(rounds + 1):
+            for target, file in zip(targets, files, strict=True):
+                seen = _slice(server, target, file)
+                if turn:
+                    target.slices.append(seen)
+
+
+def _file(folder: Path, target: Target) -> Path:
+    handle, name = tempfile.mkstemp(dir=folder)
+    with os.fdopen(handle, "wb") as file:
+        file.writelines(body + b"\n" for body in target.bodies)
+    return Path(name)
+
+
+def _slice(server: Running, target: Target, file: Path) -> Slice:
+    had_server, had_client = server.cpu_s(), _children_s()
+    done = subprocess.run(
+        _command(server.port, target, file),
+        cwd=ROOT, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    client_s, server_s = _children_s() - had_client, server.cpu_s() - had_server
+    if done.returncode:
+        raise RuntimeError(done.stderr or done.stdout)
+    told = json.loads(done.stdout.splitlines()[-1])
+    if told["bad"] or not told["answers"]:
+        raise RuntimeError(f"{target.name}: {told}")
+    target.sent += told["answers"]
+    return Slice(
+        rate=told["answers"] / told["seconds"],
+        p50_ms=told["p50_ms"],
+        p99_ms=told["p99_ms"],
+        server_ms=server_s / told["answers"] * 1000,
+        client_share=client_s / told["seconds"],
+        server_share=server_s / told["seconds"],
+    )
+
+
+def _command(port: int, target: Target, file: Path) -> list[str]:
+    address = f"http://{HOST}:{port}{target.path}"
+    start = str(target.sent % len(target.bodies))
+    if WRK:
+        headers = [
+            word
+            for name, value in target.headers.items()
+            for word in ("-H", f"{name}: {value}")
+        ]
+        told = ["-t1", f"-c{CONNECTIONS}", f"-d{SLICE_S}s", "-s", str(SCRIPT)]
+        return [WRK, *told, *headers, address, "--", str(file), start]
+    told = [address, json.dumps(target.headers), str(file), start]
+    limits = [str(CONNECTIONS), str(SLICE_S)]
+    return [sys.executable, "-m", "tests.benchmarks.client", *told, *limits]
+
+
+def _children_s() -> float:
+    """Processor time of clients that have ended [s]; 0 where nobody counts it."""
+    times = os.times()
+    return times.children_user + times.children_system

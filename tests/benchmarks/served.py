@@ -1,14 +1,14 @@
-"""The server that is measured: the API, with a bare route beside it.
+"""The application that is measured: the API, with a bare route beside it.
 
-Run as a program of its own: `python -m tests.benchmarks.served FOLDER`. Prints
-its port and a key, then serves until it is stopped.
+`python -m tests.benchmarks.served PORT THREADS` serves it as `fineweight serve`
+would; other servers call `application`. DATABASE and BARE_BYTES tell it the
+database and how much the bare route answers.
 """
 
 from __future__ import annotations
 
-import json
+import os
 import sys
-from pathlib import Path
 
 from flask import Flask, Response, request
 
@@ -17,37 +17,52 @@ from api.cli.serve import listen
 from api.settings import Settings
 from tests.benchmarks.workshop import SPOT, document
 
-THREADS = 4
+DATABASE = "BENCHMARK_DATABASE"
+BARE_BYTES = "BENCHMARK_BARE_BYTES"
+FRAME = len('{"text":""}\n')
 
 
-def add_bare_route(app: Flask, size: int) -> None:
-    """A route that reads JSON and answers JSON of the same size, and does nothing."""
-    answer = {"text": "x" * size}
+def bare_application(size: int) -> Flask:
+    """Reads JSON, answers JSON of `size` bytes, and does nothing else.
+
+    An application of its own, so that no hook of ours slows it down.
+    """
+    app = Flask("bare")
+    answer = {"text": "x" * (size - FRAME)}
 
     @app.post("/bare")
     def bare() -> Response:
         request.get_json()
         return app.json.response(answer)
 
+    return app
 
-def main() -> None:
-    settings = Settings(database=str(Path(sys.argv[1]) / "bench.sqlite3"))
-    services = compose(settings)
-    services.price_books.replace(document(), expected=None)
-    services.spot_prices.enter("XAG", SPOT.price, "EUR")
-    _, token = services.keys.create("bench", "benchmark")
-    app = create_app(settings, services)
-    # A plain application of its own, so that no hook of ours slows the bare route.
-    plain = Flask("bare")
-    add_bare_route(plain, int(sys.argv[2]))
 
-    def both(environ, start_response):  # type: ignore[no-untyped-def]
+def application():
+    """Both applications behind one door."""
+    app = create_app(Settings(database=os.environ[DATABASE]))
+    plain = bare_application(int(os.environ[BARE_BYTES]))
+
+    def both(environ, start_response):
         chosen = plain if environ["PATH_INFO"] == "/bare" else app
         return chosen.wsgi_app(environ, start_response)
 
-    server = listen(both, host="127.0.0.1", port=0, threads=THREADS)
-    print(json.dumps({"port": server.effective_port, "token": token}), flush=True)
-    server.run()
+    return both
+
+
+def furnish(database: str) -> str:
+    """Fill a new database with the demo's workshop; a bench key for it."""
+    services = compose(Settings(database=database))
+    services.price_books.replace(document(), expected=None)
+    services.spot_prices.enter("XAG", SPOT.price, SPOT.currency)
+    _, token = services.keys.create("bench", "benchmark")
+    services.close()
+    return token
+
+
+def main() -> None:
+    port, threads = map(int, sys.argv[1:])
+    listen(application(), host="127.0.0.1", port=port, threads=threads).run()
 
 
 if __name__ == "__main__":
