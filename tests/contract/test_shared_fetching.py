@@ -15,7 +15,7 @@ from threading import Barrier
 import pytest
 
 from api.ports import Conflict
-from tests.services.feeding import NOON, Fetchery, reading
+from tests.services.feeding import NOON, Fetchery, reading, wait_until
 
 CALLERS = 8
 OTHER = Path(__file__).with_name("other_process.py")
@@ -39,11 +39,9 @@ def test_eight_threads_at_once_are_one_call_and_one_entry(any_storage, clock):
     fetchery.set_up()
     flights = fetchery.fetching._flights
 
-    def until_all_wait():
-        while flights.waiting("assay") < CALLERS - 1:
-            pass
-
-    fetchery.source.meanwhile = until_all_wait
+    fetchery.source.meanwhile = lambda: wait_until(
+        lambda: flights.waiting("assay") == CALLERS - 1
+    )
     results = at_once(lambda _: fetchery.spots.fetch("assay"))
     assert len(fetchery.source.asked) == 1
     assert len(set(results)) == 1

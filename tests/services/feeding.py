@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from decimal import Decimal
 from threading import Lock
+from time import monotonic
 
 from api.ports import Fetched
 from api.services import Feeds, Fetching, Snapshots, SpotPrices
@@ -86,6 +87,14 @@ class Fetchery:
 
     def log(self, key="assay"):
         return self.feeds.fetches(key)
+
+
+def wait_until(condition, *, at_most_s=30):
+    """Look again and again; fail rather than wait for ever."""
+    end = monotonic() + at_most_s
+    while not condition():
+        if monotonic() > end:
+            raise TimeoutError("what was waited for did not come")
 
 
 def codes(told):

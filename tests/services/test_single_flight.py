@@ -8,16 +8,12 @@ from threading import Event
 import pytest
 
 from api.services.single_flight import SingleFlight
+from tests.services.feeding import wait_until
 
 
 @pytest.fixture
 def flights():
     return SingleFlight()
-
-
-def until(condition):
-    while not condition():
-        pass
 
 
 def test_work_for_nobody_else_is_done_each_time(flights):
@@ -38,7 +34,7 @@ def test_who_comes_meanwhile_gets_the_same(flights):
         first = pool.submit(flights.run, "a", work)
         started.wait(10)
         others = [pool.submit(flights.run, "a", work) for _ in range(3)]
-        until(lambda: flights.waiting("a") == 3)
+        wait_until(lambda: flights.waiting("a") == 3)
         assert flights.run("b", lambda: "not held up") == "not held up"
         go.set()
         assert {each.result() for each in others} == {first.result()}
@@ -58,7 +54,7 @@ def test_what_is_raised_is_raised_for_all_and_forgotten(flights):
         first = pool.submit(flights.run, "a", fail)
         started.wait(10)
         second = pool.submit(flights.run, "a", fail)
-        until(lambda: flights.waiting("a") == 1)
+        wait_until(lambda: flights.waiting("a") == 1)
         go.set()
         for each in (first, second):
             with pytest.raises(RuntimeError, match="no line"):
