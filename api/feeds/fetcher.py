@@ -24,7 +24,8 @@ from api.feeds.cache_file import CacheFile, FeedCache
 from api.feeds.deadline import Limits
 from api.feeds.flights import Flights
 from api.feeds.safe_http import Reach, SafeAdapter, secured
-from api.feeds.upstream import Check, Upstream
+from api.feeds.upstream import Upstream
+from api.ports.feed_protocols import Check
 from api.ports.feeds import FeedFailed, Fetched
 
 # These belong to the program: they say where a request goes, how long it is, or
@@ -55,18 +56,6 @@ class Keeping:
     stale: timedelta = timedelta(hours=1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answered(Fetched):
-    """What a feed answered.
-
-    Attributes:
-        failure: why the feed could not be asked now, where an older answer of it
-            serves instead; None where nothing went wrong.
-    """
-
-    failure: FeedFailed | None = None
-
-
 class CachedFetcher:
     """Asks feeds, at most once in ten minutes each.
 
@@ -90,7 +79,7 @@ class CachedFetcher:
         self.limits = limits or Limits()
         self._sleep = sleep
         self._answers = CacheFile(keeping.file, useful=keeping.stale)
-        self._flights: Flights[Answered] = Flights(self.limits.total_s)
+        self._flights: Flights[Fetched] = Flights(self.limits.total_s)
 
     def fetch(
         self,
@@ -99,7 +88,7 @@ class CachedFetcher:
         *,
         secret_names: tuple[str, ...] = (),
         check: Check | None = None,
-    ) -> Answered:
+    ) -> Fetched:
         """What ``url`` answers, or answered lately.
 
         Args:
@@ -126,13 +115,13 @@ class CachedFetcher:
         *,
         secrets: Mapping[str, str],
         upstream: Upstream,
-    ) -> Answered:
+    ) -> Fetched:
         with self.session(upstream, secrets) as session:
             try:
                 answer = session.get(url, headers=dict(headers), allow_redirects=False)
             except requests.RequestException:  # its text may repeat a header
                 raise FeedFailed("bad_url", "The feed's URL cannot be asked.") from None
-        return Answered(
+        return Fetched(
             body=answer.content,
             content_type=answer.headers.get("Content-Type", ""),
             from_cache=isinstance(answer, CachedResponse),

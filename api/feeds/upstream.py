@@ -12,10 +12,8 @@ import tenacity
 from api.feeds.deadline import Deadline, Limits
 from api.feeds.safe_http import Reach, SafeAdapter
 from api.feeds.trouble import TryAgain
+from api.ports.feed_protocols import Check
 from api.ports.feeds import FeedFailed
-
-Check = Callable[[bytes, str], object]
-"""Raises FeedFailed for a body, of a content type, that is not worth keeping."""
 
 _PAGE = re.compile(rb"\s*(?:<!doctype\s+html|<html)", re.IGNORECASE)
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Protocol
 
 from api.ports.feeds import Feed, FeedRow, Fetched, FetchRecord
 
 if TYPE_CHECKING:
     from pricing.spot_guard import Reading
+
+Check = Callable[[bytes, str], object]
+"""Raises FeedFailed for a body, of a content type, that holds nothing of use."""
 
 
 class FeedStore(Protocol):
@@ -59,11 +62,17 @@ class Fetcher(Protocol):
     """Asks other machines, safely and within a time limit."""
 
     def fetch(
-        self, url: str, headers: Mapping[str, str], *, secret_names: tuple[str, ...]
+        self,
+        url: str,
+        headers: Mapping[str, str],
+        *,
+        secret_names: tuple[str, ...],
+        check: Check | None = None,
     ) -> Fetched:
         """What ``url`` answers. Raises FeedFailed.
 
-        The values of ``secret_names`` are sent and kept nowhere.
+        The values of ``secret_names`` are sent and kept nowhere. What ``check``
+        refuses is not kept for later askings.
         """
         ...
 

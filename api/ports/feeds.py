@@ -162,11 +162,17 @@ class FeedRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fetched:
-    """A feed's answer; the body is at most as large as the fetcher allows."""
+    """A feed's answer; the body is at most as large as the fetcher allows.
+
+    Attributes:
+        failure: why the feed could not be asked now, where an older answer of it
+            serves instead; None where nothing went wrong.
+    """
 
     body: bytes = field(repr=False)
     content_type: str = ""
     from_cache: bool = False
+    failure: FeedFailed | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,7 @@ from api.ports import (
     FeedFailed,
     FeedReader,
     FeedRow,
+    Fetched,
     Fetcher,
     FetchRecord,
     FetchResult,
@@ -118,13 +119,10 @@ class Fetching:
         readings: tuple[Reading, ...] = ()
         failure, from_cache = None, False
         try:
-            _check_set(feed, secrets)
-            fetched = self._fetcher.fetch(
-                feed.url,
-                {**dict(feed.headers), **secrets},
-                secret_names=feed.secret_headers,
-            )
+            fetched = self._fetched(feed, secrets)
             from_cache = fetched.from_cache
+            if fetched.failure is not None:  # an older answer hides no outage
+                raise fetched.failure
             readings = self._reader(feed, fetched.body, fetched.content_type)
         except FeedFailed as error:
             failure = Finding(code=error.reason, text=error.message, weight="refuse")
@@ -135,6 +133,15 @@ class Fetching:
             failure=failure,
             from_cache=from_cache,
             duration_ms=int((time.monotonic() - begun) * 1000),
+        )
+
+    def _fetched(self, feed: Feed, secrets: Mapping[str, str]) -> Fetched:
+        _check_set(feed, secrets)
+        return self._fetcher.fetch(
+            feed.url,
+            {**dict(feed.headers), **secrets},
+            secret_names=feed.secret_headers,
+            check=lambda body, kind: self._reader(feed, body, kind),
         )
 
     def _second(self, feed: Feed) -> Feed | None:

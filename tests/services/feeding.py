@@ -33,6 +33,7 @@ class Source:
     def __init__(self):
         self.says = (reading(),)
         self.asked = []
+        self.stale_since = None
         self.meanwhile = lambda: None
         self._lock = Lock()
 
@@ -42,13 +43,19 @@ class Source:
     def fail(self, error):
         self.says = error
 
-    def fetch(self, url, headers, *, secret_names):
+    def fetch(self, url, headers, *, secret_names, check=None):
         with self._lock:
             self.asked.append((url, headers, secret_names))
         self.meanwhile()
         if isinstance(self.says, Exception):
             raise self.says
-        return Fetched(body=b"{}", content_type="application/json", from_cache=True)
+        check(b"{}", "application/json")  # a bad answer is not to be kept
+        return Fetched(
+            body=b"{}",
+            content_type="application/json",
+            from_cache=True,
+            failure=self.stale_since,
+        )
 
     def __call__(self, feed, body, content_type):
         assert (body, content_type) == (b"{}", "application/json")

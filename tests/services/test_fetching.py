@@ -251,4 +251,19 @@ def test_a_reader_that_fails_is_a_feed_that_failed(fetchery):
     )
     (result,) = fetching.fetch("assay")
     assert (result.outcome, codes(result)) == ("failed", ["not_json"])
-    assert result.from_cache
+
+
+def test_an_older_answer_that_serves_hides_no_outage(fetchery):
+    fetchery.source.stale_since = FeedFailed("timeout", "The feed took too long.")
+    result = fetchery.fetch(reading())
+    assert (result.outcome, codes(result)) == ("failed", ["timeout"])
+    assert fetchery.spots.history() == ()
+
+
+def test_an_answer_is_read_before_it_may_be_kept(fetchery, monkeypatch):
+    checked = []
+    monkeypatch.setattr(
+        fetchery.fetching, "_reader", lambda *given: checked.append(given) or ()
+    )
+    fetchery.fetch()
+    assert len(checked) == 2
