@@ -262,8 +262,11 @@ def test_an_older_answer_that_serves_hides_no_outage(fetchery):
 
 def test_an_answer_is_read_before_it_may_be_kept(fetchery, monkeypatch):
     checked = []
-    monkeypatch.setattr(
-        fetchery.fetching, "_reader", lambda *given: checked.append(given) or ()
-    )
-    fetchery.fetch()
+
+    def read(*given):
+        checked.append(given)
+        return fetchery.source.says
+
+    monkeypatch.setattr(fetchery.fetching, "_reader", read)
+    assert fetchery.fetch().outcome == "accepted"
     assert len(checked) == 2
