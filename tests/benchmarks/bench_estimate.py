@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from itertools import count
+from typing import Any
 
 import orjson
 
 from api.schemas.estimate_document import estimate_document
-from pricing.estimate import Estimate, prepare
+from pricing.coin import Coin
+from pricing.estimate import Prepared, prepare
+from pricing.price_book import PriceBook
 from pricing.spot import Spot
+from pricing.wish import Wish
 from tests.benchmarks.contest import Entry, contest
 from tests.benchmarks.workshop import SPOT, STEP_MM, book, own_holes, spot_for, wishes
 
@@ -34,64 +38,60 @@ def spots() -> Iterator[Spot]:
     return (replace(SPOT, price=SPOT.price + step * STEP_MM) for step in count(1))
 
 
-def each(work: Callable[..., object], *arguments: list) -> Callable[[], None]:
-    """Work on every set of arguments at a spot that is new with every call."""
-    rows, new = list(zip(*arguments, strict=True)), spots()
+def anew(priced: PriceBook, coin: Coin, wish: Wish, *, spot: Spot) -> None:
+    prepare.__wrapped__(priced, coin, wish).at(spot_for(coin, spot))
+
+
+def found(priced: PriceBook, coin: Coin, wish: Wish, *, spot: Spot) -> None:
+    prepare(priced, coin, wish).at(spot_for(coin, spot))
+
+
+def at(made: Prepared, *, spot: Spot) -> None:
+    made.at(spot_for(made.coin, spot))
+
+
+def price_at(made: Prepared, *, spot: Spot) -> None:
+    made.price_at(spot_for(made.coin, spot))
+
+
+def each(
+    name: str, work: Callable[..., object], rows: Sequence[tuple[object, ...]]
+) -> Entry:
+    """Work on every row at a spot that is new with every call."""
+    new = spots()
 
     def call() -> None:
         spot = next(new)
         for row in rows:
-            work(*row, spot)
+            work(*row, spot=spot)
 
-    return call
+    return Entry(name, call, len(rows))
+
+
+def written(name: str, write: Callable[[Any], object], values: list[Any]) -> Entry:
+    return Entry(name, lambda: [write(value) for value in values], len(values))
 
 
 def main() -> None:
     priced = book()
     chosen = wishes(CHOSEN)
-    kept = [prepare(priced, coin, wish) for coin, wish in chosen]
-    again: list[Estimate] = [made.at(spot_for(made.coin)) for made in kept]
-    strangers: list[Estimate] = [
+    asked = [(priced, coin, wish) for coin, wish in chosen]
+    kept = [prepare(*words) for words in asked]
+    again = [made.at(spot_for(made.coin)) for made in kept]
+    strangers = [
         prepare.__wrapped__(priced, coin, wish).at(spot_for(coin))
         for coin, wish in own_holes(priced, chosen, FORGOTTEN)
     ]
-    documents = [estimate_document(one) for one in again]
-    asked = [list(column) for column in zip(*chosen, strict=True)]
-
-    def anew(coin, wish, spot) -> None:
-        prepare.__wrapped__(priced, coin, wish).at(spot_for(coin, spot))
-
-    def found(coin, wish, spot) -> None:
-        prepare(priced, coin, wish).at(spot_for(coin, spot))
-
-    def at(made, spot) -> None:
-        made.at(spot_for(made.coin, spot))
-
-    def price_at(made, spot) -> None:
-        made.price_at(spot_for(made.coin, spot))
-
-    contest(
-        "One estimate in process",
-        [
-            Entry(f"plain sums over {STAGES} stages, Decimal", plain_sums),
-            Entry("a wish worked out anew, whole estimate", each(anew, *asked), CHOSEN),
-            Entry("a kept wish, found and at a new spot", each(found, *asked), CHOSEN),
-            Entry("a prepared wish at a new spot", each(at, kept), CHOSEN),
-            Entry("its price alone at a new spot", each(price_at, kept), CHOSEN),
-            Entry(
-                "the document, sections kept",
-                lambda: [estimate_document(one) for one in again],
-                CHOSEN,
-            ),
-            Entry(
-                "the document, nothing kept",
-                lambda: [estimate_document(one) for one in strangers],
-                len(strangers),
-            ),
-            Entry(
-                "the document as JSON text",
-                lambda: [orjson.dumps(one) for one in documents],
-                CHOSEN,
-            ),
-        ],
-    )
+    ready = [(made,) for made in kept]
+    entries = [
+        Entry(f"plain sums over {STAGES} stages, Decimal", plain_sums),
+        each("a wish worked out anew, whole estimate", anew, asked),
+        each("a kept wish, found and at a new spot", found, asked),
+        each("a prepared wish at a new spot", at, ready),
+        each("its price alone at a new spot", price_at, ready),
+        written("the document, sections kept", estimate_document, again),
+        written("the document, nothing kept", estimate_document, strangers),
+        written("the document as JSON text", orjson.dumps,
+                [estimate_document(one) for one in again]),
+    ]  # fmt: skip
+    contest("One estimate in process", entries)
