@@ -6,6 +6,7 @@ Nothing is made on import. ``compose`` wires storage and clock into services;
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -19,10 +20,14 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 from api import db, errors, exchange, openapi, request_log, security
 from api.db.engine import make_engine
 from api.endpoint import Routes
+from api.feeds.on_demand import FetcherOnDemand
+from api.feeds.reading import read_feed
 from api.json_body import MOST_BYTES
+from api.ports import Clock, Fetcher
 from api.resources import (
     coins,
     estimates,
+    feeds,
     health,
     keys,
     price_book,
@@ -33,12 +38,15 @@ from api.resources import openapi as description
 from api.services import (
     Coins,
     Estimates,
+    Feeds,
+    Fetching,
     Keys,
     PriceBooks,
     Snapshots,
     SpotPrices,
 )
 from api.services.health import Health
+from api.services.standing import Standings
 from api.settings import POSTGRESQL, Settings
 from api.web import docs
 
@@ -47,6 +55,7 @@ RESOURCES: tuple[Routes, ...] = (
     coins.routes,
     ring_sizes.routes,
     spot_prices.routes,
+    feeds.routes,
     price_book.routes,
     keys.routes,
     health.routes,
@@ -54,6 +63,8 @@ RESOURCES: tuple[Routes, ...] = (
     docs.routes,
 )
 """Every resource of the API, in the order the documentation shows them."""
+
+_LOG = logging.getLogger("api.app")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +79,10 @@ class Services:
     keys: Keys
     price_books: PriceBooks
     coins: Coins
+    feeds: Feeds
+    fetching: Fetching
     spot_prices: SpotPrices
+    standings: Standings
     estimates: Estimates
     health: Health
 
@@ -97,23 +111,50 @@ class Description:
         return openapi.document(self.resources)
 
 
-def compose(settings: Settings) -> Services:
-    """The services on the database of ``settings``; a new file gets its tables."""
+def compose(
+    settings: Settings, *, clock: Clock | None = None, fetcher: Fetcher | None = None
+) -> Services:
+    """The services on the database of ``settings``; a new file gets its tables.
+
+    Args:
+        settings: how this installation runs.
+        clock: in place of the machine's, for tests.
+        fetcher: in place of the one that ``settings`` describe, for tests.
+    """
     if not settings.database.startswith(POSTGRESQL) and _is_new(settings.database):
         upgrade(settings)
-    storage, clock = db.open_storage(settings.database), SystemClock()
+    storage, clock = db.open_storage(settings.database), clock or SystemClock()
     snapshots = Snapshots(storage, clock)
     books, coins = PriceBooks(snapshots, clock), Coins(snapshots, clock)
-    spots = SpotPrices(snapshots, clock)
+    sources = Feeds(snapshots, clock)
+    fetching = Fetching(
+        snapshots,
+        clock,
+        feeds=sources,
+        fetcher=fetcher or _fetcher(settings),
+        reader=read_feed,
+    )
+    spots = SpotPrices(snapshots, clock, feeds=sources, fetching=fetching)
     return Services(
         storage=storage,
         snapshots=snapshots,
         keys=Keys(snapshots, clock),
         price_books=books,
         coins=coins,
+        feeds=sources,
+        fetching=fetching,
         spot_prices=spots,
+        standings=Standings(snapshots, clock, feeds=sources, spots=spots),
         estimates=Estimates(snapshots, clock, books=books, coins=coins, spots=spots),
         health=Health(storage),
+    )
+
+
+def _fetcher(settings: Settings) -> Fetcher:
+    return FetcherOnDemand(
+        settings.feed_cache,
+        networks=settings.feed_networks,
+        plain_http=settings.feed_http,
     )
 
 
@@ -159,6 +200,7 @@ def create_app(
     """
     app = _Application("api", static_folder=None, template_folder="web/templates")
     _configure(app, settings)
+    _tell_reach(settings)
     composed = compose(settings) if services is None else services
     for routes in resources:
         exchange.register(app, routes, composed)
@@ -187,6 +229,15 @@ def _configure(app: Flask, settings: Settings) -> None:
         app.wsgi_app = ProxyFix(  # type: ignore[method-assign]
             app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops
         )
+
+
+def _tell_reach(settings: Settings) -> None:
+    """Log what feeds may reach beyond the usual, so that nobody is surprised."""
+    if settings.feed_networks:
+        named = ", ".join(map(str, settings.feed_networks))
+        _LOG.warning("Feeds may lie in these private networks: %s", named)
+    if settings.feed_http:
+        _LOG.warning("Feeds may be asked without encryption.")
 
 
 class _Application(Flask):

@@ -105,18 +105,20 @@ SPOT_UNAVAILABLE = ProblemType(
     slug="spot-unavailable",
     status=409,
     title="There is no spot price to reckon with",
-    meaning="No spot price has been entered that still holds, and the request "
-    "brought none.",
-    remedy="Enter one with POST /v1/spot-prices or 'fineweight spot set', or send "
-    "one with the request.",
+    meaning="No spot price was entered or fetched that still holds, or none that can "
+    "be brought into the price book's currency, and the request brought none.",
+    remedy="Enter one with POST /v1/spot-prices or 'fineweight spot set', fetch one "
+    "with POST /v1/spot-prices/fetch, or send one with the request. A rate of "
+    "exchange is entered the same way, with the currency's code as 'metal'.",
 )
 SPOT_STALE = ProblemType(
     slug="spot-stale",
     status=409,
     title="The spot price is too old",
-    meaning="The newest spot price is older than it may be, and nothing is priced on "
-    "a figure that may have moved.",
-    remedy="Enter today's spot price, or send one with the request.",
+    meaning="The newest spot price, or the rate of exchange that converts it, is older "
+    "in hours of open market than the policy's 'stale_spot' lets it be, and nothing is "
+    "priced on a figure that may have moved.",
+    remedy="Enter or fetch today's spot price, or send one with the request.",
 )
 PRECONDITION_FAILED = ProblemType(
     slug="precondition-failed",

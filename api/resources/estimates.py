@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import json
+from importlib.resources import files
+from typing import Any
+
 from api.endpoint import Call, Examples, Reply, Routes
 from api.problems import (
     NO_POSSIBLE_PRICE,
     NOT_FOUND,
     NOT_MAKEABLE,
+    SPOT_STALE,
     SPOT_UNAVAILABLE,
     UNKNOWN_KEY,
 )
@@ -16,6 +21,13 @@ from api.security import BENCH
 from pricing.errors import InvalidInput
 
 _COIN = ("coin",)
+
+
+def _example_answer() -> Any:
+    """What the demo's workshop answers to the example; a test holds it true."""
+    file = files("api.schemas") / "estimate_example.json"
+    return json.loads(file.read_text("utf-8"))
+
 
 routes = Routes(
     "estimates",
@@ -38,13 +50,15 @@ routes = Routes(
         NOT_MAKEABLE,
         NO_POSSIBLE_PRICE,
         SPOT_UNAVAILABLE,
+        SPOT_STALE,
     ),
     examples=Examples(
         body={
             "coin": "at_50s_1959_1973",
             "size": {"system": "us", "size": "10"},
             "spot": {"price": "27.50"},
-        }
+        },
+        answer=_example_answer(),
     ),
 )
 def price_ring(call: Call) -> Reply:

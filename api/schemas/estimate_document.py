@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
@@ -23,6 +23,7 @@ from api.schemas.estimate_parts import (
     OwnCoinDocument,
     SpoilageDocument,
     SpotDocument,
+    ValidityDocument,
 )
 from api.schemas.estimates import MOST_EXTRAS
 from api.schemas.fields import (
@@ -98,6 +99,7 @@ class EstimateDocument(Answer):
     break_even = told(
         Part, "How far the metal may move before it is gone.", BreakEvenDocument
     )
+    validity = told(Part, "How long the price may be promised.", ValidityDocument)
     own_coin = told(
         Part,
         "What a customer who brings the coin has to know; else null.",
@@ -105,7 +107,10 @@ class EstimateDocument(Answer):
         allow_none=True,
     )
     cautions = told(
-        ListOf, "What to watch: law, safety.", Part(CautionDocument, kept=True), most=40
+        ListOf,
+        "What to watch: law, safety, an old spot price.",
+        Part(CautionDocument, kept=True),
+        most=40,
     )
     risk = told(
         Part, "The simulation; null if not included.", RiskDocument, allow_none=True
@@ -134,6 +139,22 @@ class _Sections:
             wish=found.wish,
             channel=found.channel,
             policy=found.policy,
+        )
+
+    @property
+    def spot(self) -> SimpleNamespace | None:
+        spot = self.estimate.spot
+        if spot is None:
+            return None
+        members = {field.name: getattr(spot, field.name) for field in fields(spot)}
+        codes = (caution.code for caution in self.estimate.cautions)
+        return SimpleNamespace(stale="spot_stale" in codes, **members)
+
+    @property
+    def validity(self) -> SimpleNamespace:
+        found = self.estimate
+        return SimpleNamespace(
+            policy_hours=found.policy.validity_hours, suggested=found.validity
         )
 
     @property

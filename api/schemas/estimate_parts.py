@@ -26,6 +26,19 @@ LONG = 2000
 """Longest text made up of texts of the price book [characters]."""
 
 
+class FxRateDocument(Answer):
+    """The rate of exchange that brought a spot price into the book's currency."""
+
+    base = told(CurrencyText, "The currency that is priced (ISO 4217).")
+    quote = told(CurrencyText, "The currency it is priced in (ISO 4217).")
+    rate = told(DecimalText, "What one unit of base costs [quote/base].")
+    as_of = told(UtcTime, "When it was right; null if nobody said.", allow_none=True)
+    source = told(
+        Text, "manual, or the feed; of both legs if by way of a third.", most=200
+    )
+    age_hours = told(DecimalText, "Its age [h]; null if given.", allow_none=True)
+
+
 class SpotDocument(Answer):
     """The spot price an estimate stood on, from where and how old."""
 
@@ -33,8 +46,54 @@ class SpotDocument(Answer):
     price = told(DecimalText, "For one troy ounce [currency/ozt].")
     currency = told(CurrencyText, "Currency of the price (ISO 4217).")
     as_of = told(UtcTime, "When it was right; null if nobody said.", allow_none=True)
-    source = told(Text, "manual, or given with the request.", most=80)
+    source = told(
+        Text, "manual, the key of the feed, or given with the request.", most=80
+    )
     age_hours = told(DecimalText, "Its age [h]; null if given.", allow_none=True)
+    stale = told(
+        StrictBoolean,
+        "Whether it, or its rate, is older than the policy likes; the caution "
+        "spot_stale says how old.",
+    )
+    fx = told(
+        Part,
+        "How it was converted; null where it was in the book's currency.",
+        FxRateDocument,
+        allow_none=True,
+    )
+    original_price = told(
+        DecimalText,
+        "Before it was converted [original_currency/ozt]; else null.",
+        allow_none=True,
+    )
+    original_currency = told(
+        CurrencyText, "Its currency before that; else null.", allow_none=True
+    )
+
+
+class SuggestionDocument(Answer):
+    """The longest time in which spot passes the floor with 5 % chance at most."""
+
+    hours = told(DecimalText, "How long, from 1 to 720 [h].")
+    sigma_daily = told(
+        DecimalText, "How far spot moves in a day: deviation of log returns."
+    )
+    points = told(
+        StrictInteger, "Daily prices it was found from.", least=0, most=MOST_COUNT
+    )
+
+
+class ValidityDocument(Answer):
+    """How long the price may be promised."""
+
+    policy_hours = told(StrictInteger, "By the policy [h].", least=0, most=MOST_COUNT)
+    suggested = told(
+        Part,
+        "As the market has moved; null where too few prices are kept, or no rise "
+        "of the spot takes the margin to its floor.",
+        SuggestionDocument,
+        allow_none=True,
+    )
 
 
 class FormingDocument(Answer):

@@ -43,6 +43,17 @@ def workshop(seeded, tmp_path):
 
 
 @pytest.fixture
+def timed_workshop(seeded, tmp_path, clock):
+    """The same, at the time of a clock that only the test moves."""
+    file, tokens = seeded
+    copy = tmp_path / "timed.sqlite3"
+    shutil.copy(file, copy)
+    found = Workshop(str(copy), tokens, clock=clock)
+    yield found
+    found.services.close()
+
+
+@pytest.fixture
 def bare_workshop(tmp_path):
     """A service with a bench key and nothing else."""
     found = Workshop(str(tmp_path / "bare.sqlite3"), {})

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pytest
 
+from api.resources import estimates
 from tests.http.workshop import BOOK, faults
 
 ESTIMATES = "/v1/estimates"
@@ -122,6 +123,13 @@ def price(workshop, body=None, **changes):
     answer = workshop.post(ESTIMATES, (body or ASKED) | changes)
     assert answer.status_code == 200, answer.json
     return answer.json
+
+
+def test_the_documented_example_is_what_is_answered_now(timed_workshop):
+    """To write it anew, put the answer into the file it is read from."""
+    [pricing] = [one for one in estimates.routes.operations if one.method == "POST"]
+    answer = timed_workshop.post(ESTIMATES, pricing.examples.body)
+    assert answer.json == pricing.examples.answer
 
 
 def put_at(pointer, value):

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+import json
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 
 import pytest
 
 from api.app import RESOURCES
 from api.endpoint import Operation
-from api.ports import KeyRecord, StoredKey
+from api.ports import KeyRecord, SpotEntry, StoredKey
 from api.security import Scope
 from tests.http.workshop import BOOK, component, described, of_schema
 
@@ -23,6 +25,30 @@ def address(operation: Operation) -> str:
     return path
 
 
+def set_feeds_up(workshop):
+    """The feeds of the examples, and two prices that wait for a person."""
+    [setting_up] = [one for one in OPERATIONS if one.name == "set_feed_up"]
+    document, new = setting_up.examples.body, {"If-None-Match": "*"}
+    for key in ("assay_office", "old_feed"):
+        workshop.put(f"/v1/feeds/{key}", document, headers=new)
+    workshop.put("/v1/feeds/assay_office/secrets", {"X-Api-Key": "…".encode().hex()})
+    now = datetime.now(UTC)
+    answer = {"silver": {"per_kilogram": "884.15"}, "at": now.isoformat()}
+    workshop.post_office.letters[document["url"]] = json.dumps(answer).encode()
+    workshop.post("/v1/spot-prices/fetch", {"feed": "old_feed"})  # lacks its secret
+    for hours in (1, 2):
+        held = SpotEntry(
+            metal="XAG",
+            price=Decimal(31),
+            currency="EUR",
+            as_of=now - timedelta(hours=hours),
+            source="assay_office",
+            status="held",
+        )
+        workshop.services.storage.write(lambda unit, one=held: unit.spots.add(one))
+    workshop.post("/v1/spot-prices/fetch", {"feed": "assay_office"})
+
+
 @pytest.fixture
 def ready(workshop):
     """A workshop in which everything that the examples name is there."""
@@ -35,6 +61,7 @@ def ready(workshop):
         "diameter_mm": "34.00",
     }
     workshop.post("/v1/coins", own)
+    set_feeds_up(workshop)
     [revoking] = [one for one in OPERATIONS if one.name == "revoke_key"]
     record = KeyRecord(
         id=revoking.examples.path["key_id"],

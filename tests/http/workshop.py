@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import tomllib
 from contextlib import closing
+from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cache
 from urllib.parse import unquote
@@ -14,12 +15,22 @@ from sqlalchemy import text
 from werkzeug.exceptions import HTTPException
 
 from api.app import compose, create_app, openapi_document
+from api.ports import FeedFailed, Fetched
 from api.settings import Settings
 from tests.architecture.source import ROOT
 
 BOOK = tomllib.loads((ROOT / "demo/price_book.toml").read_text("utf-8"))
 SPOT = Decimal("27.50")
-TABLES = ("price_book_versions", "coins", "spot_prices", "api_keys", "revisions")
+TABLES = (
+    "price_book_versions",
+    "coins",
+    "spot_prices",
+    "feeds",
+    "feed_secrets",
+    "feed_fetches",
+    "api_keys",
+    "revisions",
+)
 
 
 def seed(database: str) -> dict[str, str]:
@@ -63,11 +74,29 @@ def component(name):
     return of_schema({"$ref": f"#/components/schemas/{name}"})
 
 
+@dataclass
+class Post:
+    """A fetcher that hands over what lies ready under a URL, and never goes out."""
+
+    letters: dict[str, bytes | FeedFailed] = field(default_factory=dict)
+    sent: list[dict[str, str]] = field(default_factory=list)
+
+    def fetch(self, url, headers, *, secret_names, check=None):
+        self.sent.append(headers)
+        letter = self.letters.get(url, FeedFailed("not_found", "There is nothing."))
+        if isinstance(letter, FeedFailed):
+            raise letter
+        return Fetched(body=letter)
+
+
 class Workshop:
     """A client with keys; every answer it gets is checked."""
 
-    def __init__(self, database: str, tokens: dict[str, str]) -> None:
-        self.services = compose(Settings(database=database))
+    def __init__(self, database: str, tokens: dict[str, str], *, clock=None) -> None:
+        self.post_office = Post()
+        self.services = compose(
+            Settings(database=database), clock=clock, fetcher=self.post_office
+        )
         self.app = create_app(Settings(database=database), self.services)
         self.client = self.app.test_client()
         self.tokens = tokens
