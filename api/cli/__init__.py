@@ -10,7 +10,8 @@ from api.cli.lazy import LazyGroup
 
 COMMANDS = {
     "estimate": ("api.cli.estimate:estimate", "Price a ring from a coin and a size."),
-    "spot": ("api.cli.spot:spot", "Enter and show the price of silver."),
+    "spot": ("api.cli.spot:spot", "Enter, fetch and show the price of silver."),
+    "feeds": ("api.cli.feeds:feeds", "Set up where prices are fetched from."),
     "book": ("api.cli.book:book", "Load, show and compare the price book."),
     "coins": ("api.cli.coins:coins", "List coin types and their figures."),
     "key": ("api.cli.key:key", "Create access keys for the API."),

@@ -1,4 +1,4 @@
-"""Reading a price book's file, TOML or JSON, without losing a digit."""
+"""Reading a file of settings, TOML or JSON, without losing a digit."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ import click
 MOST_BYTES = 1_000_000
 
 
-def read_document(file: str) -> dict[str, Any]:
+def read_document(file: str, *, kind: str = "price book") -> dict[str, Any]:
     """The nested tables in a file; ``-`` reads standard input.
 
     Bare figures with a point are kept as the text they were written with. What
-    begins with a brace is JSON.
+    begins with a brace is JSON. ``kind`` is what the file should hold, for a message.
 
     Raises:
         UsageError: unreadable, too large, or neither TOML nor JSON; says where.
@@ -30,7 +30,7 @@ def read_document(file: str) -> dict[str, Any]:
     try:
         return parsed(raw.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
-        raise click.UsageError(f"{file} is no price book: {error}") from error
+        raise click.UsageError(f"{file} is no {kind}: {error}") from error
 
 
 def parsed(text: str) -> dict[str, Any]:

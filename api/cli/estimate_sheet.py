@@ -12,6 +12,7 @@ import click
 from pricing.cost_sheet import CostLine
 from pricing.estimate import Estimate
 from pricing.money import MINUTE_STEP, percent, shown, trimmed
+from pricing.spot import FxRate, Spot
 
 WIDTH = 79
 GATHERED = {"consumable": "Materials", "tool": "Tool wear"}
@@ -75,13 +76,22 @@ def _head(found: Estimate) -> Iterator[str]:
         f"{count} {'piece' if count == 1 else 'pieces'} · {found.channel.key} · "
         f"{found.policy.key} · price book version {found.book_version}"
     )
-    if found.spot is not None:
-        age = found.spot.age_hours
-        old = "" if age is None else f", {trimmed(age)} hours old"
+    spot = found.spot
+    if spot is not None:
         yield (
-            f"Silver at {found.spot.price} {found.spot.currency} a troy ounce "
-            f"({found.spot.source}{old})"
+            f"Silver at {spot.price:f} {spot.currency} a troy ounce ({_origin(spot)})"
         )
+    if spot is not None and spot.fx is not None:
+        fx = spot.fx
+        yield (
+            f"  from {spot.original_price} {spot.original_currency} at "
+            f"{fx.rate.normalize():f} {fx.quote} for one {fx.base} ({_origin(fx)})"
+        )
+
+
+def _origin(priced: Spot | FxRate) -> str:
+    age = priced.age_hours
+    return priced.source + ("" if age is None else f", {trimmed(age)} hours old")
 
 
 def _ring(found: Estimate) -> Iterator[str]:
@@ -200,6 +210,9 @@ def _break_even(found: Estimate) -> Iterator[str]:
     if told:
         yield _title("If silver moves")
         yield from told
+    if found.validity is not None:
+        hours, days = trimmed(found.validity.hours), found.validity.points
+        yield f"  A quote may hold {hours} hours, as it moved over {days} days"
 
 
 def _own_coin(found: Estimate) -> Iterator[str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime
-from decimal import Decimal
 from types import SimpleNamespace
 
 import pytest
@@ -15,13 +14,10 @@ from api.ports import (
     KeyRecord,
     NotFound,
     PreconditionFailed,
-    SpotEntry,
-    SpotUnavailable,
     StoredCoin,
 )
 from pricing.catalogue import catalogue, catalogue_coin
 from pricing.price_book import read_price_book
-from pricing.spot import Spot
 
 NOON = datetime(2026, 12, 1, 12, tzinfo=UTC)
 BOOK = """\
@@ -77,33 +73,6 @@ class Coins:
         return StoredCoin(coin=catalogue_coin(key), origin="catalogue")
 
 
-class SpotPrices:
-    def __init__(self):
-        self.kept = []
-
-    def enter(self, metal, price, currency, **more):
-        self.kept.append(
-            SpotEntry(
-                id=len(self.kept) + 1, metal=metal, price=price, currency=currency,
-                as_of=NOON, source="manual", **more,
-            )
-        )  # fmt: skip
-        return self.kept[-1]
-
-    def current(self, metal="XAG"):
-        if not self.kept:
-            raise SpotUnavailable("no spot price; enter one: fineweight spot set 27.50")
-        newest = self.kept[-1]
-        return Spot(
-            metal=metal, price=newest.price, currency=newest.currency, as_of=NOON,
-            source=newest.source, age_hours=Decimal("1.5"),
-        )  # fmt: skip
-
-    def history(self, metal, *, limit, before):
-        assert (metal, before) == ("XAG", None)
-        return tuple(reversed(self.kept))[:limit]
-
-
 class Keys:
     def __init__(self):
         self.kept = []
@@ -122,9 +91,7 @@ class Keys:
 
 @pytest.fixture
 def services():
-    return SimpleNamespace(
-        price_books=Books(), coins=Coins(), spot_prices=SpotPrices(), keys=Keys()
-    )
+    return SimpleNamespace(price_books=Books(), coins=Coins(), keys=Keys())
 
 
 @pytest.fixture

@@ -17,8 +17,9 @@ COIN = "at_50s_1959_1973"
 
 
 @pytest.fixture
-def services(tmp_path):
-    composed = compose(Settings(database=str(tmp_path / "workshop.sqlite3")))
+def services(tmp_path, clock):
+    settings = Settings(database=str(tmp_path / "workshop.sqlite3"))
+    composed = compose(settings, clock=clock)
     document = tomllib.loads(BOOK.read_text("utf-8"))
     composed.price_books.replace(document, expected=None)
     composed.spot_prices.enter("XAG", Decimal("27.50"), "EUR")
@@ -119,3 +120,32 @@ def test_without_a_spot_price_the_code_says_so(run, tmp_path):
     result = run("estimate", COIN, "8", given=empty)
     assert result.exit_code == ExitCode.SPOT_STALE
     assert "enter one" in result.output
+
+
+def test_an_old_price_is_minded_and_a_stale_one_refused(run, clock):
+    clock.advance(days=2)
+    told = run("estimate", COIN, "8")
+    assert told.exit_code == 0
+    assert "48.0 hours of open market old" in " ".join(told.output.split())
+    clock.advance(days=4)
+    refused = run("estimate", COIN, "8")
+    assert refused.exit_code == ExitCode.SPOT_STALE
+    assert "96.0 hours of open market old" in refused.stderr
+    assert run("estimate", COIN, "8", "--spot", "27.50").exit_code == 0
+
+
+def test_a_converted_price_shows_the_rate_and_where_it_is_from(run, clock):
+    run("spot", "set", "30", "--currency", "USD")
+    run("spot", "set", "1.25", "--metal", "EUR", "--currency", "USD")
+    clock.advance(hours=3)
+    told = run("estimate", COIN, "8").output
+    assert "Silver at 24.00 EUR a troy ounce (manual, 3 hours old)" in told
+    assert "from 30.00 USD at 1.25 USD for one EUR (manual, 3 hours old)" in told
+
+
+def test_with_a_history_the_sheet_says_how_long_a_quote_may_hold(run, clock):
+    for day in range(14):
+        run("spot", "set", f"{27 + day % 2}.50")
+        clock.advance(days=1)
+    told = run("estimate", COIN, "8").output
+    assert re.search(r"A quote may hold [0-9.]+ hours, as it moved over 10 days", told)
