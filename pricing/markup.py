@@ -15,10 +15,10 @@ from pricing.errors import InvalidInput
 from pricing.money import ONE
 
 
-def percent(rate: Decimal) -> str:
+def exact_percent(rate: Decimal) -> str:
     """A ``rate`` [fraction] as a person writes it, every digit kept.
 
-    >>> percent(Decimal("0.0190")), percent(Decimal("0.20"))
+    >>> exact_percent(Decimal("0.0190")), exact_percent(Decimal("0.20"))
     ('1.9 %', '20 %')
     """
     return f"{(rate * 100).normalize():f} %"
@@ -35,7 +35,7 @@ def markup_of_margin(margin: Decimal) -> Decimal:
     """
     if margin >= ONE:
         raise InvalidInput(
-            f"a margin of {percent(margin)} leaves nothing for the cost; "
+            f"a margin of {exact_percent(margin)} leaves nothing for the cost; "
             "use one under 100 %",
             path=("margin",),
         )
@@ -53,7 +53,8 @@ def margin_of_markup(markup: Decimal) -> Decimal:
     """
     if markup <= -ONE:
         raise InvalidInput(
-            f"a markup of {percent(markup)} gives the goods away; use one above -100 %",
+            f"a markup of {exact_percent(markup)} gives the goods away; "
+            "use one above -100 %",
             path=("markup",),
         )
     return markup / (ONE + markup)

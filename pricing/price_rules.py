@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from pricing.errors import NoPossiblePrice
-from pricing.markup import percent
+from pricing.markup import exact_percent
 from pricing.money import ONE, RATE_STEP, ZERO, grid_ceiling, half_up
 from pricing.price_book.selling import Policy
 from pricing.sale import Order, Taken
@@ -146,7 +146,7 @@ def margin_rule(name: str, rate: Decimal) -> Rule:
     """Margin at least ``rate`` [fraction] of net."""
     return Rule(
         name=name,
-        needed=f"margin at least {percent(rate)} of net",
+        needed=f"margin at least {exact_percent(rate)} of net",
         on_margin=ONE,
         on_net=-rate,
     )
@@ -184,7 +184,8 @@ def _markup(policy: Policy, order: Order) -> Rule | None:
     if policy.markup is None:
         return None
     needed = order.cost * (ONE + policy.markup)
-    how = f"{_times(order)}{order.figures.per_piece:f} × (1 + {percent(policy.markup)})"
+    factor = f"(1 + {exact_percent(policy.markup)})"
+    how = f"{_times(order)}{order.figures.per_piece:f} × {factor}"
     return Rule(
         name="markup",
         needed=f"net at least {how}, so {_reached(needed, order)}",
@@ -255,7 +256,7 @@ def refusal(rule: Rule, trend: Trend, share: Decimal) -> NoPossiblePrice:
     if rule.on_net < ZERO:
         asked = _share(-rule.on_net * trend.net_share)
         eaten.append(
-            f"the margin asks {percent(-rule.on_net)} of net, which is {asked}"
+            f"the margin asks {exact_percent(-rule.on_net)} of net, which is {asked}"
         )
     return NoPossiblePrice(
         f"no price can meet {rule.name}: of what is paid for the goods "
@@ -266,4 +267,4 @@ def refusal(rule: Rule, trend: Trend, share: Decimal) -> NoPossiblePrice:
 
 
 def _share(rate: Decimal) -> str:
-    return percent(half_up(rate, RATE_STEP))
+    return exact_percent(half_up(rate, RATE_STEP))

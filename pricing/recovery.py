@@ -14,7 +14,7 @@ References:
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -71,23 +71,42 @@ def removed_by_stage(
     return tuple(removed.get(stage.removes, money.ZERO) for stage in work)
 
 
+def scrapped_mass_g(
+    spoilage: Spoilage, *, mass_g: Decimal, removed_g: Sequence[Decimal]
+) -> Decimal:
+    """Expected mass in scrap per start [g]; see [1].
+
+    Args:
+        spoilage: what becomes of a start.
+        mass_g: mass of the coin before the first stage [g].
+        removed_g: what each stage removes on its first visit, in route order [g].
+
+    Raises:
+        ValueError: not one removal a stage.
+    """
+    missing = (
+        removed * stage.reached * (1 - stage.chance_good_from)
+        for stage, removed in zip(spoilage.stages, removed_g, strict=True)
+    )
+    scrapped = mass_g * (1 - spoilage.chance_good) - sum(missing, money.ZERO)
+    # Chances are rounded at 1e-9, which can leave a trace below nothing.
+    return max(scrapped, money.ZERO)
+
+
 def expected_masses_g(
     plan: FormingPlan, work: tuple[StageWork, ...], spoilage: Spoilage
 ) -> dict[str, Decimal]:
-    """Expected slug, filings and scrap per start [g]; see [1]."""
+    """Expected slug, filings and scrap per start [g]."""
+    removed = removed_by_stage(plan, work)
     masses = {
         "slug": money.ZERO,
         "filings": money.ZERO,
-        "scrap": plan.mass_g * (1 - spoilage.chance_good),
+        "scrap": scrapped_mass_g(spoilage, mass_g=plan.mass_g, removed_g=removed),
     }
-    removed = removed_by_stage(plan, work)
     for stage, chance, mass in zip(work, spoilage.stages, removed, strict=True):
-        if not stage.removes:
-            continue
-        kind = "slug" if stage.removes == "slug" else "filings"
-        masses[kind] += mass * chance.reached
-        masses["scrap"] -= mass * chance.reached * (1 - chance.chance_good_from)
-    masses["scrap"] = max(masses["scrap"], money.ZERO)
+        if stage.removes:
+            kind = "slug" if stage.removes == "slug" else "filings"
+            masses[kind] += mass * chance.reached
     return masses
 
 

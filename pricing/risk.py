@@ -14,8 +14,7 @@ and with own coins, for n coins
     n · (cost per start − recovery per start + (1 − P) · compensation
          + P · per_good)
 
-within its standard error; ``pricing.spoilage.expected_recovery`` has the
-recovery.
+within its standard error; ``pricing.recovery`` derives the recovery.
 """
 
 from __future__ import annotations

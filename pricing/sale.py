@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from pricing.errors import InvalidInput
-from pricing.markup import percent
+from pricing.markup import exact_percent
 from pricing.money import ONE, RATE_STEP, ZERO, Currency, amount, half_up
 from pricing.price_book.selling import Channel, Fee
 
@@ -263,5 +263,5 @@ def _fee_how(fee: Fee, taken: Taken) -> str:
     if not fee.rate:
         return f"{fee.fixed:f} an order"
     bases = {"charged": taken.charged, "goods": taken.goods, "net": taken.net}
-    share = f"{percent(fee.rate)} × {bases[fee.on]:f}"
+    share = f"{exact_percent(fee.rate)} × {bases[fee.on]:f}"
     return f"{share} + {fee.fixed:f}" if fee.fixed else share

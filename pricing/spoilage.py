@@ -19,7 +19,6 @@ References:
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -42,7 +41,6 @@ __all__ = [
     "coins_to_start",
     "cost_per_good_piece",
     "estimated_chance",
-    "expected_recovery",
     "fundamental_matrix",
     "spoilage",
 ]
@@ -246,45 +244,3 @@ def _refuse_hopeless(chance_good: float) -> None:
             "scrap chances of its stages",
             path=("stages",),
         )
-
-
-def expected_recovery(
-    route: Spoilage,
-    *,
-    mass_g: Decimal,
-    removed_g: Sequence[Decimal],
-    removal_credit: Sequence[Decimal],
-    scrap_credit_per_g: Decimal,
-) -> Decimal:
-    """Mean scrap value of one start [currency/start].
-
-    A stage takes its metal off on the first visit, wholly even when that visit
-    scraps the piece; a scrapped piece is sold at the mass it then has left.
-
-    - Stage j is reached with chance reached_j, so its removal earns
-      credit_j · reached_j.
-    - A start is scrapped with chance 1 − P. It lacks the metal of stage j if it
-      came to j and failed at or after it. From the first visit to j on it is a
-      piece at j like any other, good with chance P_j, so that is reached_j ·
-      (1 − P_j).
-
-    recovery = Σ credit_j·reached_j + s·(m·(1 − P) − Σ removed_j·reached_j·(1 − P_j))
-
-    Args:
-        route: what becomes of a start.
-        mass_g: mass m of the coin before the first stage [g].
-        removed_g: metal each stage takes off, in route order [g].
-        removal_credit: what that metal earns, in route order [currency].
-        scrap_credit_per_g: what a scrapped piece earns, s [currency/g].
-
-    Raises:
-        ValueError: not one removal and one credit a stage.
-    """
-    earned, missing_g = ZERO, ZERO
-    for stage, taken_g, credit in zip(
-        route.stages, removed_g, removal_credit, strict=True
-    ):
-        earned += credit * stage.reached
-        missing_g += taken_g * stage.reached * (ONE - stage.chance_good_from)
-    scrapped_g = mass_g * (ONE - route.chance_good) - missing_g
-    return earned + scrap_credit_per_g * scrapped_g

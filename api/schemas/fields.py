@@ -66,7 +66,7 @@ __all__ = [
 _CONTROLS = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 _LINE_END_AND_TAB = {9: " ", 10: " "}
 _TIME = re.compile(
-    r"(\d{4}-\d\d-\d\d)[Tt](\d\d:\d\d):(\d\d)(\.\d{1,3})?(?:[Zz]|([+-])(\d\d):([0-5]\d))",
+    r"(\d{4}-\d\d-\d\d)[Tt](\d\d:\d\d):(\d\d)(\.\d{1,9})?(?:[Zz]|([+-])(\d\d):([0-5]\d))",
     re.ASCII,
 )
 
@@ -187,7 +187,7 @@ class Choice(Field):
 
 
 class UtcTime(Field):
-    """A point in time with its offset, written in UTC to the millisecond."""
+    """A point in time with its offset, read to the microsecond and written in UTC."""
 
     def _deserialize(self, value: Any, *_: Any, **__: Any) -> datetime:
         found = _TIME.fullmatch(value) if isinstance(value, str) else None
@@ -212,7 +212,7 @@ def _no_instant() -> datetime:
 def _instant(*parts: str | None) -> datetime:
     day, minute, second, fraction, sign, hours, minutes = parts
     leap = second == "60"  # Python has no second 60: it is the next one's first
-    text = f"{day}T{minute}:{'59' if leap else second}{fraction or ''}"
+    text = f"{day}T{minute}:{'59' if leap else second}{(fraction or '')[:7]}"
     offset = timedelta(hours=int(hours or 0), minutes=int(minutes or 0))
     zone = timezone(-offset if sign == "-" else offset)
     moment = datetime.fromisoformat(text).replace(tzinfo=zone).astimezone(UTC)

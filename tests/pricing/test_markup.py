@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pricing.errors import InvalidInput
-from pricing.markup import margin_of_markup, markup_of_margin, percent
+from pricing.markup import exact_percent, margin_of_markup, markup_of_margin
 
 MARGINS = st.integers(-3000, 999).map(lambda n: n * Decimal("0.001"))
 MARKUPS = st.integers(-999, 9000).map(lambda n: n * Decimal("0.001"))
@@ -63,4 +63,4 @@ def test_a_markup_that_gives_the_goods_away_is_refused(markup):
     ],
 )
 def test_a_rate_is_written_without_needless_digits(rate, text):
-    assert percent(Decimal(rate)) == text
+    assert exact_percent(Decimal(rate)) == text

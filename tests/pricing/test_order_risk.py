@@ -5,8 +5,8 @@ import pytest
 from pricing import price_book as pb
 from pricing.estimate import estimate, prepare
 from pricing.order_risk import attempt_costs
-from pricing.spoilage import expected_recovery
 from pricing.wish import OwnCoin
+from tests.oracles.recovery import expected_recovery
 from tests.oracles.workshops import DOLLAR, base_coin, book, spot, wish
 
 RISK = frozenset({"risk"})

@@ -6,7 +6,8 @@ import pytest
 from pricing.errors import InvalidInput
 from pricing.price_book import Chance, Redo, Stage
 from pricing.risk import AttemptCosts, simulate
-from pricing.spoilage import cost_per_good_piece, expected_recovery, spoilage
+from pricing.spoilage import cost_per_good_piece, spoilage
+from tests.oracles.recovery import expected_recovery
 
 # Three standard errors are passed by chance by one sound seed in 370: seeds 1 to 5
 # are not, and the pooled errors of 40 seeds keep watch on the rest.

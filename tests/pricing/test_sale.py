@@ -1,5 +1,6 @@
 import dataclasses
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
@@ -88,12 +89,13 @@ def test_the_rates_follow_from_the_amounts_shown(order, units):
         assert got.cost <= 0
     else:
         assert abs((got.net - got.cost) / got.cost - got.markup) <= half
-    hours = cost.attended_minutes * terms.quantity / 60
+    hours = Fraction(cost.attended_minutes) * terms.quantity / 60
     if got.hourly is None:
         assert hours == 0
     else:
-        earned = got.margin + cost.labour * terms.quantity
-        assert abs(earned / hours - got.hourly) <= MINOR[terms.currency.code] / 2
+        earned = Fraction(got.margin + cost.labour * terms.quantity)
+        off = abs(earned / hours - Fraction(got.hourly))
+        assert off <= Fraction(MINOR[terms.currency.code]) / 2
 
 
 # By hand

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from pricing.errors import InvalidInput
 from pricing.price_book import Chance, Redo, Stage
-from pricing.spoilage import expected_recovery, fundamental_matrix, spoilage
+from pricing.spoilage import fundamental_matrix, spoilage
+from tests.oracles.recovery import expected_recovery
 
 CLOSE = 5e-8
 STEPS = 3000

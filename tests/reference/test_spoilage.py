@@ -14,8 +14,9 @@ import pytest
 
 from pricing.chance import estimated_chance
 from pricing.price_book import Chance, Redo, Stage
-from pricing.spoilage import expected_recovery, spoilage
+from pricing.spoilage import spoilage
 from pricing.starts import cost_per_good_piece
+from tests.oracles.recovery import expected_recovery
 
 NOTHING = Decimal(0)
 
