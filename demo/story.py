@@ -1,6 +1,7 @@
 """The demo: an invented workshop prices three real coins, then serves the API.
 
-The workshop, its place and its figures are made up; the coins are real. The
+The workshop, its place and its figures are made up, the price of silver too, which
+is fetched from a feed of the demo's own on this machine; the coins are real. The
 database is made anew at every start, in the folder `.demo` of this project.
 """
 
@@ -10,16 +11,21 @@ import argparse
 import shutil
 import sys
 import tomllib
+from datetime import UTC, datetime, time
 from decimal import Decimal
+from ipaddress import ip_network
 from pathlib import Path
 from typing import Any
 
 import click
+import feed_server
 
 from api.app import Services, compose, create_app
 from api.cli.estimate_sheet import sheet
 from api.cli.output import colour, table
 from api.cli.serve import addresses, listen
+from api.cli.spot_words import result
+from api.ports import FetchResult, SpotEntry, UnitOfWork
 from api.settings import Settings
 from pricing.estimate import Estimate
 from pricing.money import percent, shown
@@ -29,7 +35,7 @@ from pricing.wish import Wish
 HERE = Path(__file__).resolve().parent
 FOLDER = HERE.parent / ".demo"
 BOOK = HERE / "price_book.toml"
-SPOT = Decimal("27.50")
+FEED = HERE / "feed.toml"
 RINGS = (
     ("at_50s_1959_1973", "us", "8.5"),
     ("fr_5f_1960_1969", "iso", "52"),
@@ -38,21 +44,62 @@ RINGS = (
 HEADINGS = ("coin", "finger", "ring", "bench", "cost", "price", "margin", "floor")
 
 
-def open_workshop(folder: Path) -> tuple[Settings, Services, str]:
-    """A new database with the price book, a spot price and a bench key."""
+def open_workshop(folder: Path, feed_url: str) -> tuple[Settings, Services, str]:
+    """A new database with the price book, a feed with its history, and a bench key."""
     shutil.rmtree(folder, ignore_errors=True)
     folder.mkdir(parents=True)
-    settings = Settings(database=str(folder / "workshop.sqlite3"))
+    settings = Settings(
+        database=str(folder / "workshop.sqlite3"),
+        # Only the demo may ask this machine, and without encryption.
+        feed_networks=(ip_network("127.0.0.0/8"),),
+        feed_http=True,
+        feed_cache=folder / "feed-answers.sqlite3",
+    )
     services = compose(settings)
     document = tomllib.loads(BOOK.read_text("utf-8"))
     services.price_books.replace(document, expected=None, note="demo", by="demo")
-    services.spot_prices.enter("XAG", SPOT, "EUR", note="entered by hand", by="demo")
+    set_feed_up(services, feed_url)
     _, token = services.keys.create("bench", "demo")
     return settings, services, token
 
 
+def set_feed_up(services: Services, url: str) -> None:
+    """The demo's feed, and what it said on the days before today."""
+    document = tomllib.loads(FEED.read_text("utf-8")) | {"url": url}
+    key = document.pop("key")
+    services.feeds.put(key, document, expected=None)
+    now = datetime.now(UTC)
+    entries = [
+        SpotEntry(
+            metal="XAG",
+            price=close,
+            currency=document["currency"],
+            as_of=datetime.combine(day, time(12), UTC),
+            source=key,
+            note="invented",
+            by="demo",
+            recorded_at=now,
+        )
+        for day, close in feed_server.walk(now.date()).items()
+        if day < now.date()
+    ]
+
+    def remember(unit: UnitOfWork) -> None:
+        unit.revisions.bump("spot_prices")
+        for entry in entries:
+            unit.spots.add(entry)
+
+    services.storage.write(remember)
+
+
+def fetch(services: Services) -> FetchResult:
+    """Ask the feed, as anybody would with `fineweight spot fetch`."""
+    (found,) = services.spot_prices.fetch(by="demo")
+    return found
+
+
 def price(services: Services) -> list[Estimate]:
-    """The three rings at the entered spot."""
+    """The three rings at the fetched spot."""
     wishes = ((coin, Wish(size=ring_size(by, size))) for coin, by, size in RINGS)
     return [services.estimates.estimate(coin, wish) for coin, wish in wishes]
 
@@ -88,8 +135,11 @@ def say(text: str) -> None:
 def tell(services: Services) -> None:
     """Print the overview and, for the first ring, the whole sheet."""
     book = services.price_books.current()
+    say(f"{book.title} (invented) fetches silver from the demo's own feed:\n")
+    say(result(fetch(services)))
+    spot = services.spot_prices.current()
+    say(f"\nThree rings with silver at {spot.price} {spot.currency} a troy ounce:\n")
     rings = price(services)
-    say(f"{book.title} (invented) prices three rings with silver at {SPOT} EUR.\n")
     say(overview(rings))
     say("\nmargin: of the net price; floor: silver at which it falls to its floor")
     say("\nThe first of them, with all that makes its price:\n")
@@ -107,6 +157,11 @@ def invite(address: str, token: str) -> None:
         f'    -H "Authorization: Bearer {token}" \\\n'
         f'    -H "Content-Type: application/json" \\\n'
         f"    -d '{body}'\n\n"
+        f"Fetch the price of silver again:\n\n"
+        f"  curl {address}/v1/spot-prices/fetch \\\n"
+        f'    -H "Authorization: Bearer {token}" \\\n'
+        f'    -H "Content-Type: application/json" \\\n'
+        f"    -d '{{}}'\n\n"
         f"Stop with Ctrl-C."
     )
 
@@ -125,10 +180,11 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--once", action="store_true", help="price and end")
     parser.add_argument("--port", type=int, default=8371)
     asked = parser.parse_args(arguments)
-    settings, services, token = open_workshop(FOLDER)
-    tell(services)
-    if not asked.once:
-        serve(settings, services, token, port=asked.port)
+    with feed_server.serving() as feed_url:
+        settings, services, token = open_workshop(FOLDER, feed_url)
+        tell(services)
+        if not asked.once:
+            serve(settings, services, token, port=asked.port)
     return 0
 
 

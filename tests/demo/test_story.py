@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from urllib.request import Request, urlopen
 
@@ -22,9 +23,37 @@ def story(monkeypatch):
 
 
 @pytest.fixture
-def rings(story, tmp_path):
-    _, services, _ = story.open_workshop(tmp_path / "demo")
+def services(story, tmp_path):
+    """The demo's workshop, with its feed at hand."""
+    feed_server = importlib.import_module("feed_server")
+    with feed_server.serving() as url:
+        _, services, _ = story.open_workshop(tmp_path / "demo", url)
+        yield services
+        services.close()
+
+
+@pytest.fixture
+def rings(story, services):
+    assert story.fetch(services).outcome == "accepted"
     return story.price(services)
+
+
+def test_the_spot_is_fetched_from_the_demos_own_feed(story, services):
+    before = services.spot_prices.current()
+    assert before.as_of.date() < datetime.now(UTC).date()
+    found = story.fetch(services)
+    assert (found.outcome, found.from_cache) == ("accepted", False)
+    assert found.findings == ()
+    spot = services.spot_prices.current()
+    assert (spot.price, spot.currency) == (27.50, "EUR")
+    assert spot.source == found.feed == "brackelau"
+    [record] = services.feeds.fetches("brackelau")
+    assert record.outcome == "accepted"
+
+
+def test_the_history_lets_the_demo_suggest_how_long_a_quote_may_hold(rings):
+    assert {ring.validity.points for ring in rings} == {30}
+    assert all(ring.validity.hours > 1 for ring in rings)
 
 
 def test_a_fresh_workshop_prices_three_coins_above_their_cost(rings):
@@ -57,6 +86,9 @@ def test_telling_it_once_prints_the_rings_and_ends(
     assert story.main(["--once"]) == 0
     told = capsys.readouterr().out
     assert told.count("Austria 50 schilling") == 2
+    assert "fetches silver from the demo's own feed" in told
+    assert "27.50 EUR a troy ounce (brackelau" in told
+    assert "A quote may hold" in told
     assert "\x1b[" not in told
 
 
