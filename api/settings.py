@@ -33,7 +33,6 @@ class Settings:
 
     Attributes:
         database: path of an SQLite file, or a ``postgresql+psycopg://`` address.
-        metrics: whether /metrics is served.
         proxy_hops: reverse proxies in front whose forwarding headers are believed.
         hosts: host names answered to; empty answers to any.
         feed_networks: private networks in which feeds may lie, on any port.
@@ -42,7 +41,6 @@ class Settings:
     """
 
     database: str
-    metrics: bool = False
     proxy_hops: int = 0
     hosts: tuple[str, ...] = ()
     feed_networks: tuple[IPv4Network | IPv6Network, ...] = ()
@@ -112,7 +110,6 @@ def _file(text: str) -> Path:
 
 _READERS: Mapping[str, Callable[[str], Any]] = {
     "database": _database,
-    "metrics": _switch,
     "proxy_hops": _proxy_hops,
     "hosts": _hosts,
     "feed_networks": _networks,

@@ -37,8 +37,9 @@ BUFFERED = 256 * 1024  # of a body; what is larger waits in a file
     show_default=True,
     help="Requests worked on at the same time.",
 )
+@click.option("--log", is_flag=True, help="Say each request in a line of JSON.")
 @with_desk
-def serve(desk: Desk, host: str, *, port: int, threads: int) -> None:
+def serve(desk: Desk, host: str, *, port: int, threads: int, log: bool) -> None:
     """Serve the API on this machine until interrupted.
 
     An address that others can reach is refused as long as no access key exists.
@@ -49,6 +50,7 @@ def serve(desk: Desk, host: str, *, port: int, threads: int) -> None:
             "create one first: fineweight key create --scope bench",
             ExitCode.FAILED,
         )
+    _log_to_stderr(logging.INFO if log else logging.WARNING)
     settings, services = desk.settings, desk.services
     app = import_module("api.app").create_app(settings, services)
     server = listen(app, host=host, port=port, threads=threads)
@@ -57,6 +59,11 @@ def serve(desk: Desk, host: str, *, port: int, threads: int) -> None:
     note("Stop with Ctrl-C.")
     signal.signal(signal.SIGTERM, _stop)
     server.run()
+
+
+def _log_to_stderr(level: int) -> None:
+    logging.basicConfig(format="%(message)s")
+    logging.getLogger("api").setLevel(level)
 
 
 def listen(app: Any, *, host: str, port: int, threads: int) -> Any:

@@ -1,11 +1,12 @@
 from __future__ import annotations
 
+import logging
 import socket
 from types import SimpleNamespace
 
 import pytest
 
-from api.cli.serve import addresses, is_loopback, listen
+from api.cli.serve import _log_to_stderr, addresses, is_loopback, listen
 
 
 class Server:
@@ -16,7 +17,16 @@ class Server:
 
 
 @pytest.fixture
-def served(monkeypatch):
+def quiet():
+    """Logging as it was before, afterwards."""
+    api = logging.getLogger("api")
+    level = api.level
+    yield
+    api.setLevel(level)
+
+
+@pytest.fixture
+def served(monkeypatch, quiet):
     """What the server was given; the application is a stand-in."""
     calls = []
     app = SimpleNamespace(create_app=lambda settings, services: (settings, services))
@@ -37,6 +47,24 @@ def test_the_api_is_served_on_this_machine_only(run, served, services):
     assert settings.database == "rings.db"
     assert given is services
     assert (how["host"], how["port"], how["threads"]) == ("127.0.0.1", 8371, 6)
+
+
+@pytest.mark.parametrize(
+    ("asked", "level"), [([], logging.WARNING), (["--log"], logging.INFO)]
+)
+def test_requests_are_told_when_asked_for(run, served, monkeypatch, asked, level):
+    told = []
+    monkeypatch.setattr("api.cli.serve._log_to_stderr", told.append)
+    assert run("serve", *asked).exit_code == 0
+    assert told == [level]
+
+
+@pytest.mark.usefixtures("quiet")
+def test_a_request_is_told_in_one_line_of_json(capfd, monkeypatch):
+    monkeypatch.setattr(logging.getLogger(), "handlers", [])
+    _log_to_stderr(logging.INFO)
+    logging.getLogger("api.requests").info('{"event": "request"}')
+    assert capfd.readouterr().err == '{"event": "request"}\n'
 
 
 def test_an_open_address_needs_a_key_first(run, served, services):
