@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from ipaddress import ip_network
+
 import pytest
 import yaml
 from marshmallow import Schema
 
 from api.app import compose, create_app, openapi_document, openapi_yaml, upgrade
+from api.ports import FeedFailed
 from api.settings import Settings
 from tests.http.fakes import FakeServices, bearer
 
@@ -72,3 +76,32 @@ def test_a_request_makes_no_new_schema(settings, monkeypatch):
     monkeypatch.setattr(Schema, "__init__", lambda *_, **__: made.append(1))
     assert client.get(QUERY, headers=bearer("window")).status_code == 200
     assert made == []
+
+
+def test_what_feeds_may_reach_beyond_the_usual_is_told_at_the_start(settings, caplog):
+    create_app(settings, FakeServices())
+    assert caplog.messages == []
+    networks = (ip_network("192.168.7.0/24"), ip_network("fd00::/8"))
+    open_wide = replace(settings, feed_networks=networks, feed_http=True)
+    create_app(open_wide, FakeServices())
+    assert caplog.messages == [
+        "Feeds may lie in these private networks: 192.168.7.0/24, fd00::/8",
+        "Feeds may be asked without encryption.",
+    ]
+
+
+def test_a_clock_and_a_fetcher_may_be_given(settings, clock):
+    asked = []
+
+    class Nobody:
+        def fetch(self, url, *_, **__):
+            asked.append(url)
+            raise FeedFailed("timeout", "Nobody is there.")
+
+    services = compose(settings, clock=clock, fetcher=Nobody())
+    feed = {"title": "A", "url": "https://a.example/", "format": "ecb"}
+    stored = services.feeds.put("a", feed, expected=None)
+    assert stored.changed_at == clock.now()
+    [result] = services.spot_prices.fetch()
+    assert (result.outcome, asked) == ("failed", ["https://a.example/"])
+    services.close()

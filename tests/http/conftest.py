@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import shutil
+from datetime import UTC, datetime
+from types import SimpleNamespace
 
 import pytest
 
@@ -42,10 +44,19 @@ def workshop(seeded, tmp_path):
     found.services.close()
 
 
+@pytest.fixture(scope="session")
+def seeded_long_ago(tmp_path_factory):
+    """The same, of a day before any that a test moves its clock to."""
+    file = tmp_path_factory.mktemp("long-ago") / "fineweight.sqlite3"
+    long_ago = datetime(2026, 1, 5, 12, tzinfo=UTC)
+    clock = SimpleNamespace(now=lambda: long_ago)
+    return file, seed(str(file), clock)
+
+
 @pytest.fixture
-def timed_workshop(seeded, tmp_path, clock):
-    """The same, at the time of a clock that only the test moves."""
-    file, tokens = seeded
+def timed_workshop(seeded_long_ago, tmp_path, clock):
+    """A service at the time of a clock that only the test moves."""
+    file, tokens = seeded_long_ago
     copy = tmp_path / "timed.sqlite3"
     shutil.copy(file, copy)
     found = Workshop(str(copy), tokens, clock=clock)

@@ -33,9 +33,9 @@ TABLES = (
 )
 
 
-def seed(database: str) -> dict[str, str]:
+def seed(database: str, clock=None) -> dict[str, str]:
     """Fill a new database; the tokens of its keys by what they are called."""
-    with closing(compose(Settings(database=database))) as services:
+    with closing(compose(Settings(database=database), clock=clock)) as services:
         services.price_books.replace(BOOK, expected=None)
         services.spot_prices.enter("XAG", SPOT, "EUR")
         scopes = {"bench": "bench", "shop": "shop", "window": "window"}
