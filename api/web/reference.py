@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import json
 import shlex
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-Tree = Mapping[str, Any]
+from api.web.forms import Tree, form, kinds
 
 _METHODS = ("get", "post", "put", "patch", "delete")
 _DEEPEST = 6
-_AS_GOOD_AS_ENDLESS = 10**9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +125,7 @@ def _parameters(document: Tree, operation: Tree) -> Iterator[Row]:
     for parameter in operation["parameters"]:
         yield Row(
             name=parameter["name"],
-            form=_form(document, parameter["schema"]),
+            form=form(document, parameter["schema"]),
             needed=parameter["required"],
             about=f"In the {parameter['in']}. {parameter['description']}".strip(),
         )
@@ -137,18 +136,9 @@ def _ledger(document: Tree, schema: Tree) -> Ledger:
     return Ledger(name=name, rows=tuple(_rows(document, schema)))
 
 
-def _kinds(document: Tree, schema: Tree) -> list[Tree]:
-    """What a value may be but null, each behind its reference."""
-    if "$ref" in schema:
-        return [document["components"]["schemas"][schema["$ref"].rsplit("/", 1)[-1]]]
-    if "anyOf" in schema:
-        return [kind for one in schema["anyOf"] for kind in _kinds(document, one)]
-    return [] if schema.get("type") == "null" else [schema]
-
-
 def _members(document: Tree, schema: Tree) -> tuple[Tree, str]:
     """The document a member holds or lists, and what leads from it to the members."""
-    for kind in _kinds(document, schema):
+    for kind in kinds(document, schema):
         if "items" in kind:
             return _members(document, kind["items"])[0], "[]."
         if "properties" in kind:
@@ -163,53 +153,13 @@ def _rows(
     for name, member in holder.get("properties", {}).items():
         yield Row(
             name=above + name,
-            form=_form(document, member),
+            form=form(document, member),
             needed=name in holder.get("required", ()),
             about=member.get("description", ""),
         )
         if depth < _DEEPEST:
             _, step = _members(document, member)
             yield from _rows(document, member, above + name + step, depth + 1)
-
-
-def _form(document: Tree, schema: Tree) -> str:
-    """What a value looks like, in a few words."""
-    kinds = [_words(document, kind) for kind in _kinds(document, schema)]
-    nullable = "null" in schema.get("type", ()) or {"type": "null"} in schema.get(
-        "anyOf", ()
-    )
-    return ", or ".join([*dict.fromkeys(kinds), *(["null"] if nullable else [])])
-
-
-def _words(document: Tree, schema: Tree) -> str:
-    named = schema.get("type", "object")
-    kind = named if isinstance(named, str) else named[0]
-    words = {"boolean": "true or false", "object": "the members below"}.get(kind, kind)
-    if "enum" in schema:
-        words = "one of " + ", ".join(str(one) for one in schema["enum"] if one)
-    elif kind == "array":
-        words = f"list; each entry: {_form(document, schema['items'])}"
-    elif kind == "integer":
-        words = f"whole number, {_range(schema)}"
-    elif kind == "string":
-        words = _text(schema)
-    return words
-
-
-def _range(schema: Tree) -> str:
-    least, most = schema["minimum"], schema["maximum"]
-    return f"{least} to {most}" if most < _AS_GOOD_AS_ENDLESS else f"{least} or more"
-
-
-def _text(schema: Tree) -> str:
-    if schema.get("format") == "decimal":
-        words = schema.get("x-range")
-        return f"number as text{', ' + words if words else ''}"
-    if schema.get("format") == "date-time":
-        return "time (RFC 3339)"
-    if "maxLength" in schema:
-        return f"text, up to {schema['maxLength']} characters"
-    return str(schema.get("x-form", "text"))
 
 
 def _command(operation: Tree, method: str, path: str) -> str:
@@ -243,7 +193,7 @@ def _indented(value: Any) -> str:
 
 def _refusals(document: Tree, operation: Tree) -> Iterator[Refusal]:
     for status, answer in operation["responses"].items():
-        kinds = answer.get("content", {}).get("application/problem+json", {})
-        for slug in kinds.get("examples", {}):
+        problems = answer.get("content", {}).get("application/problem+json", {})
+        for slug in problems.get("examples", {}):
             example = document["components"]["examples"][slug]["value"]
             yield Refusal(status=status, slug=slug, title=example["title"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 from html.parser import HTMLParser
 from itertools import pairwise
 
@@ -132,6 +133,14 @@ def test_an_operation_is_shown_with_all_there_is_to_know(client):
     ):
         assert words in shown.replace("&#34;", '"'), words
     assert "/v1/probe-rings/a_coin" in shown
+
+
+def test_signs_and_free_names_can_be_told_from_words(client):
+    shown = unescape(re.sub(r"<[^>]+>|\u200b", "", client.get("/docs/feeds").text))
+    assert 'one of ".", ","' in shown
+    assert r'one of ",", ";", "\t", "|"' in shown
+    assert "one of troy_ounce, gram, kilogram" in shown
+    assert "texts by name" in shown
 
 
 def test_an_example_command_gives_the_address_with_its_query(client):
