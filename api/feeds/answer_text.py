@@ -14,6 +14,13 @@ from email.message import Message
 from api.ports.feeds import FeedFailed
 
 MOST_BYTES = 1024 * 1024
+MOST_VALUES = 20_000
+"""Lists, objects, elements and the like in one answer.
+
+A value of two bytes takes a hundred and more once it is read. This many stay under
+ten megabytes whatever they are, and leave room for a price on every market day of
+some ten years in three currencies.
+"""
 
 # Only what can be a text: Python has codecs by which bytes grow.
 _CHARSETS = {
@@ -70,6 +77,32 @@ def text_of(body: bytes, content_type: str) -> str:
             "or the URL is not that of the data.",
         )
     return text
+
+
+def refuse_crowded(text: str, signs: str) -> None:
+    """Let a text pass that holds no more values than any answer needs.
+
+    Signs within quotes count as well, so a text may be refused that would do.
+
+    Args:
+        text: not yet read.
+        signs: each begins a value, or stands before the next.
+
+    Raises:
+        FeedFailed: too many of them.
+    """
+    count = sum(text.count(sign) for sign in signs)
+    if count > MOST_VALUES:
+        raise too_many_values(count)
+
+
+def too_many_values(count: int) -> FeedFailed:
+    """The refusal of an answer with ``count`` values [count], or more."""
+    return FeedFailed(
+        "too_many_values",
+        f"The answer has {count} values or more; at most {MOST_VALUES} are read. "
+        "Ask the feed for the latest price, or for fewer days.",
+    )
 
 
 def _decoded(body: bytes, content_type: str) -> str:

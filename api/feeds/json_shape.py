@@ -13,6 +13,7 @@ from decimal import Decimal
 from functools import partial
 from typing import Any, NoReturn
 
+from api.feeds.answer_text import refuse_crowded
 from api.feeds.paths import many_values, one_value
 from api.feeds.rows import Lookup
 from api.ports.feeds import Feed, FeedFailed
@@ -40,13 +41,14 @@ def parsed(text: str) -> Any:
     """The value of a JSON text, its numbers as ints and Decimals.
 
     Raises:
-        FeedFailed: too deep, not JSON, or JSON that two programs could read
-            differently.
+        FeedFailed: too deep, too many values, not JSON, or JSON that two programs
+            could read differently.
 
     >>> parsed('{"price": 27.50}')
     {'price': Decimal('27.50')}
     """
     _check_depth(text)
+    refuse_crowded(text, "[{,")
     try:
         return json.loads(
             text,

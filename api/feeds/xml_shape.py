@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element, ParseError, TreeBuilder
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import DefusedXMLParser
 
+from api.feeds.answer_text import MOST_VALUES, refuse_crowded, too_many_values
 from api.feeds.paths import ambiguous_path, no_such_path
 from api.feeds.rows import Lookup
 from api.ports.feed_syntax import element_path
@@ -36,8 +37,10 @@ def parsed(text: str) -> Element:
     """The root element of an XML text.
 
     Raises:
-        FeedFailed: not XML, too deep, or with a document type or entities.
+        FeedFailed: not XML, too deep, too many values, or with a document type or
+            entities.
     """
+    refuse_crowded(text, "=")  # an element's attributes are read all at once
     parser = DefusedXMLParser(target=_Shallow(), forbid_dtd=True)
     try:
         parser.feed(text)
@@ -84,11 +87,12 @@ def one_text(element: Element, path: str) -> str:
 
 
 class _Shallow(TreeBuilder):
-    """Builds a tree, unless it becomes deeper than any answer needs."""
+    """Builds a tree, unless it becomes deeper or larger than any answer needs."""
 
     def __init__(self) -> None:
         super().__init__()
         self._depth = 0
+        self._elements = 0
 
     def start(self, tag: str, attrs: dict[str, str]) -> Element:
         self._depth += 1
@@ -96,6 +100,9 @@ class _Shallow(TreeBuilder):
             raise FeedFailed(
                 "too_deep", f"The answer is nested more than {DEEPEST} levels deep."
             )
+        self._elements += 1
+        if self._elements > MOST_VALUES:
+            raise too_many_values(self._elements)
         return super().start(tag, attrs)
 
     def end(self, tag: str) -> Element:

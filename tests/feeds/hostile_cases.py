@@ -13,6 +13,7 @@ from ipaddress import ip_network
 from typing import Any
 
 from api.app import Services, compose
+from api.feeds.answer_text import MOST_VALUES
 from api.feeds.deadline import Limits
 from api.feeds.fetcher import CachedFetcher, Keeping
 from api.feeds.safe_http import Reach
@@ -45,6 +46,10 @@ class StillClock:
         return NOW
 
 
+READ = MOST_VALUES - 5
+"""Nearly as many values as an answer may have."""
+
+
 @dataclass(frozen=True)
 class Lie:
     """What a feed answers, how it is described, and what has to come of it."""
@@ -61,6 +66,14 @@ def said(price: Any = 27.6, ts: Any = NOON, **more: Any) -> bytes:
 def raw(price: str) -> bytes:
     """The price as it stands, which need not be JSON."""
     return f'{{"price": {price}, "ts": "{NOON}"}}'.encode()
+
+
+def filled(first: str, one: str, last: str, times: int = 2**20) -> bytes:
+    """``one`` over and over between two ends, numbered, up to a mebibyte."""
+    each = one % 0 if "%" in one else one
+    count = min(times, (2**20 - len(first) - len(last)) // len(each))
+    middle = (one % n if "%" in one else one for n in range(count))
+    return (first + "".join(middle) + last).encode()
 
 
 BOMB = b'<!DOCTYPE r [<!ENTITY a "xxxxxxxxxx">%s]><r><price>&i;</price></r>' % b"".join(
@@ -146,7 +159,22 @@ LIES: dict[str, Lie] = {
     "reference rates of nothing": Lie(b"<Envelope/>", described=ECB),
     "reference rates with a bomb": Lie(BOMB, described=ECB),
     "rows without an end": Lie(
-        b"[" + b'{"price": 0},' * 40_000 + b"{}]", described={"rows": ""}
+        b"[" + b'{"price": 0},' * 50_000 + b"{}]", described={"rows": ""}
+    ),
+    # As much as fits, of what takes much room once it is read
+    "a mebibyte of empty lists": Lie(filled("[", "[],", "1]")),
+    "a mebibyte of empty objects": Lie(filled("[", "{},", "1]")),
+    "a mebibyte of names": Lie(filled("{", '"n%06d":1,', '"z":1}')),
+    "a mebibyte of exact figures": Lie(filled("[", "1.%06d,", "1]")),
+    "a mebibyte of single digits": Lie(filled("[", "1,", "1]")),
+    "a mebibyte of elements": Lie(filled("<r>", "<a/>", "</r>"), described=XML),
+    "a mebibyte of attributes": Lie(filled("<r ", 'n%06d="" ', "/>"), described=XML),
+    "a mebibyte of texts": Lie(filled("<r>", "<a>%06d</a>", "</r>"), described=XML),
+    "as many names as are read": Lie(filled("{", '"n%06d":1.5,', '"z":1}', READ)),
+    "as many figures as are read": Lie(filled("[", "1.%06d,", "1]", READ)),
+    "as many lists as are read": Lie(filled("[", "[],", "1]", READ // 2)),
+    "as many texts as are read": Lie(
+        filled("<r>", '<a b="1">%06d</a>', "</r>", READ), described=XML
     ),
 }  # fmt: skip
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from api.feeds.answer_text import MOST_BYTES, text_of
+from api.feeds.answer_text import MOST_BYTES, MOST_VALUES, refuse_crowded, text_of
 from api.ports import FeedFailed
 
 
@@ -80,3 +80,10 @@ def test_a_page_is_known_by_its_beginning(page):
 def test_html_inside_data_is_not_a_page():
     for data in ('{"note": "<html >"}', "<a><htmlish/></a>", "note\n<html>"):
         assert text_of(data.encode(), "text/html") == data
+
+
+def test_an_answer_may_hold_so_many_values_and_no_more():
+    refuse_crowded("," * MOST_VALUES, ",[")
+    with pytest.raises(FeedFailed, match="fewer days") as failed:
+        refuse_crowded("," * MOST_VALUES + "[", ",[")
+    assert failed.value.reason == "too_many_values"

@@ -6,6 +6,7 @@ import time
 
 import pytest
 
+from api.feeds.answer_text import MOST_VALUES
 from api.feeds.xml_shape import DEEPEST, one_text, parsed, xml_rows
 from api.ports import Feed, FeedFailed
 
@@ -81,6 +82,13 @@ def test_the_depth_has_a_limit():
     began = time.process_time()
     assert why(parsed, "<a>" * 300_000) == "too_deep"
     assert time.process_time() - began < 2
+
+
+def test_the_number_of_elements_and_of_attributes_has_a_limit():
+    assert parsed("<a>" + "<b/>" * (MOST_VALUES - 1) + "</a>") is not None
+    assert why(parsed, "<a>" + "<b/>" * MOST_VALUES + "</a>") == "too_many_values"
+    many = " ".join(f'a{n}=""' for n in range(MOST_VALUES + 1))
+    assert why(parsed, f"<a {many}/>") == "too_many_values"
 
 
 def test_a_declared_encoding_does_not_disturb_a_text_already_decoded():
