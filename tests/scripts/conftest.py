@@ -15,6 +15,7 @@ def environment(monkeypatch, tmp_path):
     )
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
+    monkeypatch.delenv(module.SWITCH, raising=False)  # tests/run sets it
     root = tmp_path / "my rings"
     (root / ".ci").mkdir(parents=True)
     monkeypatch.setattr(module, "ROOT", root)
