@@ -86,6 +86,7 @@ class Snapshots:
         self._newest: Snapshot | None = None
         self._loading = threading.Lock()
         self._hold: ContextVar[_Hold | None] = ContextVar("hold", default=None)
+        self._unit: ContextVar[UnitOfWork | None] = ContextVar("unit", default=None)
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -113,12 +114,34 @@ class Snapshots:
         return hold.snapshot
 
     def write(self, work: Callable[[UnitOfWork], T], *, wait: bool = True) -> T:
-        """Change what is stored, as `Storage.write` does, and see it from here on."""
+        """Change what is stored, as `Storage.write` does, and see it from here on.
+
+        Within `transaction` it is part of that, and committed with the rest.
+        """
+        unit = self._unit.get()
+        if unit is not None:
+            return work(unit)
         result = self.storage.write(work, wait=wait)
         hold = self._hold.get()
         if hold is not None:
             hold.snapshot = None
         return result
+
+    def transaction(self, work: Callable[[UnitOfWork], T]) -> T:
+        """Like `write`, for work that calls services: what they write is one change.
+
+        Everything is run again after a collision. What services read otherwise is
+        still what was stored before.
+        """
+
+        def within(unit: UnitOfWork) -> T:
+            token = self._unit.set(unit)
+            try:
+                return work(unit)
+            finally:
+                self._unit.reset(token)
+
+        return self.write(within)
 
     def _current(self) -> Snapshot:
         newest = self._newest

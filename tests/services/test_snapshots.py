@@ -167,3 +167,29 @@ def test_threads_never_see_the_past(any_database, open_database, clock):
             made.append(keys.create("shop", f"Key {i}"))
             looks += [pool.submit(look, i) for _ in range(4)]
         assert all(each.result() for each in looks)
+
+
+def test_what_services_write_in_a_transaction_is_one_change(snapshots, clock):
+    keys, coins = Keys(snapshots, clock), Coins(snapshots, clock)
+
+    def both(_):
+        keys.create("bench", "Bench")
+        coins.replace("at_50s_1959_1973", catalogue_coin("at_50s_1959_1973"), expected=0)
+
+    snapshots.transaction(both)
+    found = snapshots.take()
+    assert (len(found.keys), list(found.coins)) == (1, ["at_50s_1959_1973"])
+
+
+def test_of_a_transaction_that_fails_nothing_is_kept(snapshots, clock):
+    keys = Keys(snapshots, clock)
+
+    def fails(_):
+        keys.create("bench", "Bench")
+        raise LookupError
+
+    with pytest.raises(LookupError):
+        snapshots.transaction(fails)
+    assert dict(snapshots.take().keys) == {}
+    keys.create("bench", "Afterwards")
+    assert len(snapshots.take().keys) == 1

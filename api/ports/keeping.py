@@ -1,0 +1,126 @@
+"""What is written down about requests: answers to replay, quotas, the audit trail."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Protocol
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Once:
+    """A request that must have its effect once.
+
+    Attributes:
+        credential: id of the key it came with, so that no other reads the answer.
+        operation: name of the operation.
+        key: the caller's Idempotency-Key.
+        fingerprint: SHA-256 of method, path and body, in hex.
+    """
+
+    credential: str
+    operation: str
+    key: str
+    fingerprint: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answered:
+    """An answer as it was sent."""
+
+    status: int
+    headers: Mapping[str, str] = field(default_factory=dict)
+    body: str = ""
+
+
+class ReplayStore(Protocol):
+    """Answers already given, to be given again."""
+
+    def find(self, once: Once, *, since: datetime) -> tuple[str, Answered] | None:
+        """Fingerprint and answer under the same credential, operation and key."""
+        ...
+
+    def add(self, once: Once, answer: Answered, *, at: datetime) -> bool:
+        """Whether the answer is kept; False where another was a moment sooner."""
+        ...
+
+    def forget(self, *, before: datetime) -> int:
+        """Drop what is older; how many there were [count]."""
+        ...
+
+
+class QuotaStore(Protocol):
+    """Counts of requests in windows of time."""
+
+    def count(self, partition: str, *, window: int) -> int:
+        """Count one more request of ``partition`` in a window; how many now [count].
+
+        Args:
+            partition: whose requests: the policy's name and who asks, hashed.
+            window: when the window began [s since 1970].
+        """
+        ...
+
+    def forget(self, *, before: int) -> None:
+        """Drop windows that began before [s since 1970]."""
+        ...
+
+
+class SecretStore(Protocol):
+    """Random secrets of this installation, such as the one that signs cursors."""
+
+    def get(self, name: str) -> str | None: ...  # noqa: D102
+    def add(self, name: str, value: str) -> bool:
+        """Whether it is kept; False where there was one already."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditEntry:
+    """One line of the audit trail: who did what, when.
+
+    Attributes:
+        id: rising; 0 until it is stored.
+        by: the id of a key, or a name.
+        via: ``api`` or ``command line``.
+        action: as in ``quote.accepted``.
+        subject: what it was done to: the id of a quote or key, the key of a coin…
+        before, after: what changed, as small plain documents; None for nothing.
+        request: id of the request, as in the log; empty on the command line.
+    """
+
+    id: int = 0
+    at: datetime
+    by: str
+    via: str
+    action: str
+    subject: str
+    before: Mapping[str, object] | None = None
+    after: Mapping[str, object] | None = None
+    request: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditFilter:
+    """Which lines are asked for; what is empty does not matter.
+
+    Attributes:
+        action: whole (``quote.accepted``) or a kind of thing (``quote``).
+    """
+
+    action: str = ""
+    subject: str = ""
+    by: str = ""
+    since: datetime | None = None
+
+
+class AuditLog(Protocol):
+    """The audit trail; lines are added and read, and the database refuses the rest."""
+
+    def add(self, entry: AuditEntry) -> None: ...  # noqa: D102
+    def page(
+        self, wanted: AuditFilter, *, limit: int, past: int | None, newer: bool = False
+    ) -> tuple[AuditEntry, ...]:
+        """At most ``limit`` lines, newest first, past an id, as for quotes."""
+        ...
