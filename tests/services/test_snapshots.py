@@ -12,6 +12,8 @@ from api.services import Coins, Feeds, Keys, PriceBooks, Snapshots, SpotPrices
 from pricing.catalogue import catalogue_coin
 from tests.services.feeding import ASSAY
 
+KEY = "at_50s_1959_1973"
+
 
 class Counted:
     """A storage that counts what is asked of it."""
@@ -174,11 +176,11 @@ def test_what_services_write_in_a_transaction_is_one_change(snapshots, clock):
 
     def both(_):
         keys.create("bench", "Bench")
-        coins.replace("at_50s_1959_1973", catalogue_coin("at_50s_1959_1973"), expected=0)
+        coins.replace(KEY, catalogue_coin(KEY), expected=0)
 
     snapshots.transaction(both)
     found = snapshots.take()
-    assert (len(found.keys), list(found.coins)) == (1, ["at_50s_1959_1973"])
+    assert (len(found.keys), list(found.coins)) == (1, [KEY])
 
 
 def test_of_a_transaction_that_fails_nothing_is_kept(snapshots, clock):
