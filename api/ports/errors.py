@@ -25,6 +25,12 @@ class Conflict(ServiceError):
     code = "conflict"
 
 
+class QuoteExpired(Conflict):
+    """The quote can no longer be accepted: its time has passed."""
+
+    code = "quote_expired"
+
+
 class PreconditionFailed(ServiceError):
     """The caller changed an older state than the stored one.
 

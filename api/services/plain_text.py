@@ -1,4 +1,4 @@
-"""Free text that people add to what is stored: one line, printable, not too long."""
+"""Free text that people add to what is stored: printable, and not too long."""
 
 from __future__ import annotations
 
@@ -33,3 +33,33 @@ def plain_line(text: str, member: str, *, blank: bool = True) -> str:
     else:
         return line
     raise InvalidInput(said, path=(member,))
+
+
+def plain_lines(text: str, member: str, *, most: int) -> str:
+    """``text`` of several lines, each ended by a newline alone, in NFC [1].
+
+    Blanks at its ends are dropped.
+
+    Args:
+        text: what was given.
+        member: its name in the document, for the message's path.
+        most: how long it may be [characters].
+
+    Raises:
+        InvalidInput: it is too long, or holds signs that do not print.
+
+    References:
+        [1] Unicode Standard Annex 15, Normalization Form C.
+    """
+    lines = unicodedata.normalize("NFC", text.replace("\r\n", "\n")).strip()
+    if len(lines) > most:
+        said = f"{len(lines)} characters are too many; use at most {most}"
+    elif any(map(_breaks_lines, lines)):
+        said = "the text holds signs that do not print; write plain lines"
+    else:
+        return lines
+    raise InvalidInput(said, path=(member,))
+
+
+def _breaks_lines(sign: str) -> bool:
+    return sign != "\n" and unicodedata.category(sign) in _UNPRINTABLE

@@ -1,10 +1,10 @@
-"""Free text is one line that prints and is not too long."""
+"""Free text prints and is not too long; a line stays one line."""
 
 from __future__ import annotations
 
 import pytest
 
-from api.services.plain_text import MOST_CHARACTERS, plain_line
+from api.services.plain_text import MOST_CHARACTERS, plain_line, plain_lines
 from pricing.errors import InvalidInput
 
 
@@ -44,3 +44,35 @@ def test_other_text_is_refused_by_the_members_name(given, said):
 def test_text_that_is_needed_cannot_be_blank(given):
     with pytest.raises(InvalidInput, match="the text is empty"):
         plain_line(given, "label", blank=False)
+
+
+@pytest.mark.parametrize(
+    ("given", "kept"),
+    [
+        ("", ""),
+        (" \n\n ", ""),
+        ("\n one\r\ntwo\n\nthree \n", "one\ntwo\n\nthree"),
+        ("e\u0301", "\u00e9"),
+        ("e\u0301" * 10, "\u00e9" * 10),
+    ],
+)
+def test_several_lines_are_kept_composed_and_with_one_kind_of_end(given, kept):
+    assert plain_lines(given, "customer_note", most=20) == kept
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("x" * 21, "21 characters are too many; use at most 20"),
+        ("a\rb", "do not print"),
+        ("a\tb", "do not print"),
+        ("a\x00b", "do not print"),
+        ("a\u202eb", "do not print"),
+        ("a\u2029b", "do not print"),
+        ("a\ud800b", "do not print"),
+    ],
+)
+def test_lines_that_could_mislead_are_refused_by_the_members_name(given, said):
+    with pytest.raises(InvalidInput, match=said) as refused:
+        plain_lines(given, "customer_note", most=20)
+    assert refused.value.path == ("customer_note",)
