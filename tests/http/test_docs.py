@@ -152,8 +152,8 @@ def test_an_example_command_gives_the_address_with_its_query(client):
 @pytest.mark.parametrize("slug", PROBLEMS)
 def test_every_kind_of_problem_has_its_page(client, pages, slug):
     kind = PROBLEMS[slug]
-    assert kind.uri in pages
-    text = client.get(kind.uri).text
+    assert kind.page in pages
+    text = client.get(kind.page).text
     assert str(kind.status) in text
     assert f"<code>{slug}</code>" in text
 

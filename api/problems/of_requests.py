@@ -1,34 +1,13 @@
-"""Every kind of problem the API answers with; each has a page of its own.
+"""Kinds of problem with a request itself, whatever it is about.
 
 References:
-    [1] RFC 9457, Problem Details for HTTP APIs: ``type``, ``title``, ``status``,
-        ``detail``, ``instance``, and one document per kind, never a mixed one (§3).
+    [1] RFC 9110 §15.5, RFC 6585 §3 and §4 (428, 429).
+    [2] draft-ietf-httpapi-ratelimit-headers-11, the problem type quota-exceeded.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from types import MappingProxyType
-
-MEDIA_TYPE = "application/problem+json"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProblemType:
-    """One kind of problem: what it is called, what it means, what to do."""
-
-    slug: str
-    status: int
-    title: str
-    meaning: str
-    remedy: str
-
-    @property
-    def uri(self) -> str:
-        """Where its page is; also the ``type`` of its documents."""
-        return f"/docs/problems/{self.slug}"
-
+from api.problems.kind import ProblemType
 
 MALFORMED_JSON = ProblemType(
     slug="malformed-json",
@@ -53,6 +32,25 @@ REPEATED_PARAMETER = ProblemType(
     meaning="Every query parameter takes one value; with two, programs in between "
     "could each pick another one.",
     remedy="Give each query parameter once.",
+)
+UNKNOWN_CURSOR = ProblemType(
+    slug="unknown-cursor",
+    status=400,
+    title="The cursor leads nowhere",
+    meaning="The cursor was not made by this installation, was changed, or belongs to "
+    "another list or to other filters than the ones sent with it.",
+    remedy="Follow the addresses in the Link header as they are; to filter anew, leave "
+    "the cursor out and begin at the first page.",
+)
+IDEMPOTENCY_KEY_NEEDED = ProblemType(
+    slug="idempotency-key-needed",
+    status=400,
+    title="Give the request a name of its own",
+    meaning="The request needs an Idempotency-Key header, so that sending it again "
+    "after a broken connection cannot have its effect twice; or the one it has is not "
+    "8 to 64 letters, digits, hyphens and underscores, with or without double quotes.",
+    remedy="Make a random key for each thing to be done, such as a UUID, and send the "
+    "same one again when you repeat the request.",
 )
 NOT_AUTHENTICATED = ProblemType(
     slug="not-authenticated",
@@ -93,32 +91,14 @@ NOT_ACCEPTABLE = ProblemType(
     meaning="The Accept header leaves out the format this operation answers in.",
     remedy="Accept application/json, or leave the header out.",
 )
-CONFLICT = ProblemType(
-    slug="conflict",
+IDEMPOTENCY_IN_PROGRESS = ProblemType(
+    slug="idempotency-in-progress",
     status=409,
-    title="The request is at odds with what is stored",
-    meaning="Something of that name is already there, or is in a state in which this "
-    "cannot be done.",
-    remedy="Read the present state, decide again, and send the request anew.",
-)
-SPOT_UNAVAILABLE = ProblemType(
-    slug="spot-unavailable",
-    status=409,
-    title="There is no spot price to reckon with",
-    meaning="No spot price was entered or fetched that still holds, or none that can "
-    "be brought into the price book's currency, and the request brought none.",
-    remedy="Enter one with POST /v1/spot-prices or 'fineweight spot set', fetch one "
-    "with POST /v1/spot-prices/fetch, or send one with the request. A rate of "
-    "exchange is entered the same way, with the currency's code as 'metal'.",
-)
-SPOT_STALE = ProblemType(
-    slug="spot-stale",
-    status=409,
-    title="The spot price is too old",
-    meaning="The newest spot price, or the rate of exchange that converts it, is older "
-    "in hours of open market than the policy's 'stale_spot' lets it be, and nothing is "
-    "priced on a figure that may have moved.",
-    remedy="Enter or fetch today's spot price, or send one with the request.",
+    title="The same request is still being worked on",
+    meaning="Another change, perhaps the first request with this Idempotency-Key, was "
+    "being written and took too long to wait for. Nothing of this request was written.",
+    remedy="Send the same request with the same key again after the seconds in "
+    "Retry-After.",
 )
 PRECONDITION_FAILED = ProblemType(
     slug="precondition-failed",
@@ -144,46 +124,14 @@ UNSUPPORTED_MEDIA_TYPE = ProblemType(
     "set or compression than this operation reads.",
     remedy="Send 'Content-Type: application/json', in UTF-8 and uncompressed.",
 )
-INVALID_INPUT = ProblemType(
-    slug="invalid-input",
+IDEMPOTENCY_KEY_REUSED = ProblemType(
+    slug="idempotency-key-reused",
     status=422,
-    title="Some of the values cannot be used",
-    meaning="The request is well formed but one or more values are missing, of the "
-    "wrong kind, out of range or at odds with each other. All of them are listed.",
-    remedy="Mend each entry of 'errors': 'pointer' leads to the member of the body, "
-    "'parameter' names a query parameter, 'header' a header.",
-)
-UNKNOWN_KEY = ProblemType(
-    slug="unknown-key",
-    status=422,
-    title="A key names nothing",
-    meaning="The request names a coin, channel, policy, extra or other entry that the "
-    "price book or the catalogue does not have.",
-    remedy="Use one of the keys the detail lists, or add the entry first.",
-)
-NOT_MAKEABLE = ProblemType(
-    slug="not-makeable",
-    status=422,
-    title="This ring cannot be made from this coin",
-    meaning="Coin, hole and finger size do not go together: the wall would be too "
-    "thin, the land too short, or the size out of reach.",
-    remedy="Take the nearest makeable size or hole the answer names, or another coin.",
-)
-NO_POSSIBLE_PRICE = ProblemType(
-    slug="no-possible-price",
-    status=422,
-    title="No price can meet the pricing rules",
-    meaning="A rule of the policy cannot be met at any price, for example when the "
-    "target margin and the channel's fees together take all of it.",
-    remedy="Lower the rule the detail names, or the fees, in the price book.",
-)
-BOOK_REFUSED = ProblemType(
-    slug="book-refused",
-    status=422,
-    title="The price book has faults",
-    meaning="The price book was refused whole; nothing of it is used. Every fault is "
-    "listed.",
-    remedy="Mend each entry of 'errors' and send the whole book again.",
+    title="This Idempotency-Key belongs to another request",
+    meaning="In the last 24 hours the same key came with another address or another "
+    "body. Bodies are compared by what their JSON says (RFC 8785): the order of "
+    'members and blanks do not matter, but the texts "1.50" and "1.5" are two.',
+    remedy="Make a new key for each thing to be done; repeat a request unchanged.",
 )
 PRECONDITION_REQUIRED = ProblemType(
     slug="precondition-required",
@@ -192,6 +140,16 @@ PRECONDITION_REQUIRED = ProblemType(
     meaning="A change needs an If-Match header, so that it cannot undo somebody "
     "else's change unseen.",
     remedy="Read the document first and send its ETag in If-Match.",
+)
+QUOTA_EXCEEDED = ProblemType(
+    slug="quota-exceeded",
+    status=429,
+    title="Too many requests",
+    meaning="As many requests as the policies in 'violated-policies' allow in a window "
+    "of time have been made already. This one had no effect.",
+    remedy="Wait for the seconds in Retry-After. The RateLimit header of every answer "
+    "says how many are left, and RateLimit-Policy how many there are.",
+    address="https://iana.org/assignments/http-problem-types#quota-exceeded",
 )
 INTERNAL_ERROR = ProblemType(
     slug="internal-error",
@@ -218,8 +176,3 @@ STORAGE_BUSY = ProblemType(
     "Nothing of this request was written.",
     remedy="Send the request again after the seconds in Retry-After.",
 )
-
-PROBLEMS: Mapping[str, ProblemType] = MappingProxyType(
-    {kind.slug: kind for kind in list(globals().values()) if type(kind) is ProblemType}
-)
-"""Every kind of problem by its slug, in order of status."""
