@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from api.ports import Clock, NotFound, SpotUnavailable, StaleSpot
+from api.ports import Clock
 from api.services.coins import Coins
+from api.services.ground import coin_of, given_spot, refuse_stale, spot_in_force
 from api.services.price_book import PriceBooks
 from api.services.snapshots import Snapshots
 from api.services.spot_prices import SpotPrices
-from pricing import money
 from pricing.coin import Coin
-from pricing.errors import UnknownKey
 from pricing.estimate import Estimate, Prepared, prepare
 from pricing.market import UNKNOWN, Market
 from pricing.spot import Spot
@@ -59,42 +58,15 @@ class Estimates:
         """
         with self._snapshots.held():
             book = self._books.current()
-            ring = prepare(book, self._coin(coin), wish)
+            ring = prepare(book, coin_of(self._coins, coin), wish)
             spot, market = self._quoted(ring, spot_price)
         if ring.needs_spot and spot is not None:
-            _refuse_stale(ring, spot, market)
+            refuse_stale(ring.policy, spot, market)
         return ring.at(spot, market=market)
-
-    def _coin(self, asked: str | Coin) -> Coin:
-        if isinstance(asked, Coin):
-            return asked
-        try:
-            return self._coins.get(asked).coin
-        except NotFound as error:
-            raise UnknownKey(error.message, path=("coin",)) from error
 
     def _quoted(
         self, ring: Prepared, given: Decimal | None
     ) -> tuple[Spot | None, Market]:
-        book = ring.book
         if given is not None:
-            now, code = self._clock.now(), book.currency.code
-            return Spot(price=given, currency=code, as_of=now), UNKNOWN
-        try:
-            return self._spots.quoted(book)
-        except SpotUnavailable:
-            if ring.needs_spot:
-                raise
-            return None, UNKNOWN
-
-
-def _refuse_stale(ring: Prepared, spot: Spot, market: Market) -> None:
-    limits = ring.policy.stale_spot
-    said = market.too_old(limits, spot)
-    if said is not None:
-        raise StaleSpot(
-            f"{said}; the policy '{ring.policy.key}' refuses over "
-            f"{money.trimmed(limits.refuse_hours)}. Enter today's with "
-            "'fineweight spot set 27.50', fetch one with 'fineweight spot fetch', or "
-            "give 'spot' with the request"
-        )
+            return given_spot(given, ring.book, at=self._clock.now()), UNKNOWN
+        return spot_in_force(self._spots, ring.book, needed=ring.needs_spot)
