@@ -26,6 +26,7 @@ from pricing.price_book.limits import (
     PREMIUM,
     SHARE,
     SIZES,
+    WEEK_HOURS,
 )
 
 _DRIVER_WORDS = {
@@ -44,10 +45,13 @@ ByDriver = Described.from_dict(
 
 
 class LabourBody(Described):
-    """Wage and overhead, both for an attended hour."""
+    """Wage and overhead, both for an attended hour, and the hours of a week."""
 
     rate_per_hour = Figure(AMOUNT, "Bench wage [currency/h].", needed=True)
     overhead_per_hour = Figure(AMOUNT, "Room, light, insurance [currency/h].")
+    hours_per_week = Figure(
+        WEEK_HOURS, "Attended hours for orders [h/week]; left out, no dates are named."
+    )
 
 
 class ConsumableBody(Described):

@@ -34,10 +34,17 @@ NO_DRIVERS: Mapping[str, Decimal] = MappingProxyType({})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Labour:
-    """Bench wage and overhead, both per attended hour [currency/h]."""
+    """Bench wage and overhead, and how much bench time there is.
+
+    Attributes:
+        rate_per_hour, overhead_per_hour: per attended hour [currency/h].
+        hours_per_week: attended hours the workshop gives to orders [h/week]; None
+            where it promises no dates.
+    """
 
     rate_per_hour: Decimal
     overhead_per_hour: Decimal = ZERO
+    hours_per_week: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -35,6 +35,7 @@ from pricing.price_book.limits import (
     PREMIUM,
     SHARE,
     SIZES,
+    WEEK_HOURS,
 )
 
 _BUYING = CoinBuying()
@@ -44,10 +45,11 @@ _BY_DRIVER = figures_by(DRIVERS, AMOUNT)
 
 
 def read_labour(table: Fields) -> Labour:
-    """The bench wage and overhead."""
+    """The bench wage and overhead, and the hours of a week."""
     return Labour(
         rate_per_hour=table.decimal("rate_per_hour", AMOUNT),
         overhead_per_hour=table.decimal("overhead_per_hour", AMOUNT, default=ZERO),
+        hours_per_week=table.optional_decimal("hours_per_week", WEEK_HOURS),
     )
 
 

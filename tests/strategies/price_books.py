@@ -63,7 +63,10 @@ def unique_keys(least: int, most: int) -> st.SearchStrategy[list[str]]:
 @cache
 def labours() -> st.SearchStrategy[pb.Labour]:
     return st.builds(
-        pb.Labour, rate_per_hour=amounts(80), overhead_per_hour=amounts(30)
+        pb.Labour,
+        rate_per_hour=amounts(80),
+        overhead_per_hour=amounts(30),
+        hours_per_week=st.none() | figures(1, 16_800),
     )
 
 

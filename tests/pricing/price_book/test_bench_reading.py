@@ -2,7 +2,14 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.price_book import Chance, CoinBuying, Forming, Redo, read_price_book
+from pricing.price_book import (
+    Chance,
+    CoinBuying,
+    Forming,
+    Redo,
+    document,
+    read_price_book,
+)
 from tests.pricing.price_book.documents import LEFT_OUT, changed, small, the_fault
 
 FOLD = ("stages", 1)
@@ -14,6 +21,8 @@ FOLD = ("stages", 1)
         (("labour", "rate_per_hour"), LEFT_OUT, "labour.rate_per_hour", "missing"),
         (("labour", "rate_per_hour"), "-1", "labour.rate_per_hour", "at least 0"),
         (("labour", "overhead_per_hour"), "-1", "labour.overhead_per_hour", "least 0"),
+        (("labour", "hours_per_week"), "0", "labour.hours_per_week", "over 0"),
+        (("labour", "hours_per_week"), "168.01", "labour.hours_per_week", "most 168"),
         (("consumables", 0, "unit"), "", "consumables[0].unit", "empty"),
         (("consumables", 0, "price"), "-0.01", "consumables[0].price", "at least 0"),
         (("tools", 0, "salvage"), "145.01", "tools[0].salvage", "price of 145.00"),
@@ -130,12 +139,12 @@ def test_scrap_and_redo_are_added_at_the_mean_of_their_counts():
 
 
 def test_what_is_left_out_takes_its_default():
-    document = changed(
+    short = changed(
         (("coin_buying",), LEFT_OUT),
         (("forming",), LEFT_OUT),
         (("tools", 0, "salvage"), LEFT_OUT),
     )
-    book = read_price_book(document)
+    book = read_price_book(short)
     assert book.coin_buying == CoinBuying()
     assert book.forming == Forming()
     assert book.tools[0].salvage == 0
@@ -144,11 +153,22 @@ def test_what_is_left_out_takes_its_default():
 
 
 def test_coins_bought_under_melt_have_a_negative_premium():
-    document = changed((("coin_buying", "premium"), "-0.03"))
-    assert read_price_book(document).coin_buying.premium == Decimal("-0.03")
+    under = changed((("coin_buying", "premium"), "-0.03"))
+    assert read_price_book(under).coin_buying.premium == Decimal("-0.03")
 
 
 def test_drivers_come_in_the_order_of_the_forming_plan():
     path = (*FOLD, "minutes_per")
     one = changed((path, {"land_mm": "1", "wrap_sizes": "2"}))
     assert list(read_price_book(one).stages[1].minutes_per) == ["wrap_sizes", "land_mm"]
+
+
+@pytest.mark.parametrize("hours", ["0.01", "24", "168"])
+def test_the_hours_of_a_week_are_kept_and_may_be_left_out(hours):
+    stated = changed((("labour", "hours_per_week"), hours))
+    book = read_price_book(stated)
+    assert book.labour.hours_per_week == Decimal(hours)
+    assert document(book)["labour"]["hours_per_week"] == hours
+    plain = read_price_book(small())
+    assert plain.labour.hours_per_week is None
+    assert "hours_per_week" not in document(plain)["labour"]
