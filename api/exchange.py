@@ -25,8 +25,10 @@ from api.endpoint import Call, Operation, PageRoute, Reply, Routes
 from api.errors import Refused, invalid, parameter_errors
 from api.ports import KeyRecord
 from api.problems import NOT_ACCEPTABLE, REPEATED_PARAMETER
+from api.request_log import request_id
 from api.schemas.document import Document
 from api.security import Scope
+from api.services.actor import Actor, acting
 
 _JSON = "application/json"
 
@@ -89,7 +91,9 @@ class _Endpoint:
 
     def __call__(self, **path: Any) -> Response:
         with self._services.snapshots.held():
-            return self._answer(self._operation.handler(self._call(path)))
+            call = self._call(path)
+            with acting(_caller(call.key)):
+                return self._answer(self._operation.handler(call))
 
     def _call(self, path: dict[str, Any]) -> Call:
         operation = self._operation
@@ -132,6 +136,10 @@ def _known_caller(scope: Scope | None, services: Services) -> KeyRecord | None:
     key = security.authorise(scope, services.keys)
     g.key_id = key.id if key else None
     return key
+
+
+def _caller(key: KeyRecord | None) -> Actor:
+    return Actor(by=key.id if key else "", via="api", request=request_id())
 
 
 def _check_accept() -> None:

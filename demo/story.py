@@ -26,6 +26,7 @@ from api.cli.output import colour, table
 from api.cli.serve import addresses, listen
 from api.cli.spot_words import result
 from api.ports import FetchResult, SpotEntry, UnitOfWork
+from api.services.actor import Actor, acting
 from api.settings import Settings
 from pricing.estimate import Estimate
 from pricing.money import percent, shown
@@ -57,7 +58,7 @@ def open_workshop(folder: Path, feed_url: str) -> tuple[Settings, Services, str]
     )
     services = compose(settings)
     document = tomllib.loads(BOOK.read_text("utf-8"))
-    services.price_books.replace(document, expected=None, note="demo", by="demo")
+    services.price_books.replace(document, expected=None, note="demo")
     set_feed_up(services, feed_url)
     _, token = services.keys.create("bench", "demo")
     return settings, services, token
@@ -94,7 +95,7 @@ def set_feed_up(services: Services, url: str) -> None:
 
 def fetch(services: Services) -> FetchResult:
     """Ask the feed, as anybody would with `fineweight spot fetch`."""
-    (found,) = services.spot_prices.fetch(by="demo")
+    (found,) = services.spot_prices.fetch()
     return found
 
 
@@ -180,7 +181,8 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--once", action="store_true", help="price and end")
     parser.add_argument("--port", type=int, default=8371)
     asked = parser.parse_args(arguments)
-    with feed_server.serving() as feed_url:
+    who = Actor(by="demo")
+    with feed_server.serving() as feed_url, acting(who):
         settings, services, token = open_workshop(FOLDER, feed_url)
         tell(services)
         if not asked.once:

@@ -81,6 +81,7 @@ def with_desk(command: Callable[..., Any]) -> Callable[..., Any]:
         ctx: click.Context, /, *, database: str | None, as_json: bool, **options: Any
     ) -> Any:
         desk = Desk(database, as_json, ctx.find_root().obj)
-        return command(desk, **options)
+        with import_module("api.cli.caller").acting_here():
+            return command(desk, **options)
 
     return wrapper

@@ -1,4 +1,8 @@
-"""What a command prints: results to stdout, everything else to stderr."""
+"""What a command prints: results to stdout, everything else to stderr.
+
+Whatever is not printed as a sign of its own is shown escaped in tables and in
+JSON: line ends, controls that a terminal obeys, marks that turn text round.
+"""
 
 from __future__ import annotations
 
@@ -50,9 +54,38 @@ def facts(pairs: Mapping[str, object]) -> str:
 def show(document: Any, text: Callable[[], str], *, as_json: bool) -> None:
     """Print a result, as JSON for programs or as ``text()`` for people."""
     if as_json:
-        click.echo(json.dumps(document, indent=2, ensure_ascii=False, default=_plain))
+        click.echo(_json(document))
     else:
         click.echo(text(), color=colour())
+
+
+def one_line(text: str) -> str:
+    r"""``text`` with every sign escaped that does not print.
+
+    >>> one_line("a\nb \x1b[2J \u202e c")
+    'a\\nb \\x1b[2J \\u202e c'
+    """
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() else _escaped(sign) for sign in text)
+
+
+def _escaped(sign: str) -> str:
+    return sign.encode("unicode_escape").decode("ascii")
+
+
+def _json(document: Any) -> str:
+    text = json.dumps(document, indent=2, ensure_ascii=False, default=_plain)
+    # The dump's own line ends are all that is outside of texts.
+    return "".join(
+        sign if sign.isprintable() or sign == "\n" else _escaped_in_json(sign)
+        for sign in text
+    )
+
+
+def _escaped_in_json(sign: str) -> str:
+    escaped = json.dumps(sign)[1:-1]
+    return f"\\u{ord(sign):04x}" if escaped == sign else escaped  # it leaves DEL
 
 
 def note(message: str) -> None:
@@ -68,7 +101,7 @@ def instant(when: datetime | None) -> str:
 def _cell(value: object) -> str:
     if isinstance(value, Decimal):
         return f"{value:f}"
-    return "" if value is None else str(value)
+    return "" if value is None else one_line(str(value))
 
 
 def _plain(value: object) -> str:

@@ -14,7 +14,6 @@ from api.cli.spot_words import SILVER, history, price, result, standing, thing
 from api.ports import SPOT_STATUSES, FetchResult, SpotEntry, SpotUnavailable
 from pricing.money import exact_decimal
 
-BY = "command line"
 USUAL_HISTORY = 20
 
 _METAL = click.option(
@@ -54,7 +53,6 @@ def set_spot(desk: Desk, amount: str, metal: str, **more: Any) -> None:
         more["currency"] or desk.services.price_books.current().currency.code,
         note=more["remark"],
         expires_at=more["expires"],
-        by=BY,
     )
     desk.show_as(
         "spot_prices:SpotPriceDocument",
@@ -114,7 +112,7 @@ def fetch(desk: Desk, feed: str | None) -> None:
     Ends with code 4 if nothing could be fetched or what is in force is too old to
     price with, else with 3 if a price is held for you to decide.
     """
-    results = desk.services.spot_prices.fetch(feed, by=BY)
+    results = desk.services.spot_prices.fetch(feed)
     if not results:
         note("No feed is set up and switched on; see: fineweight feeds load --help")
     desk.show_as(
@@ -157,7 +155,7 @@ def _is_stale(desk: Desk, metal: str) -> bool:
 @with_desk
 def accept(desk: Desk, entry_id: int) -> None:
     """Let the held price with this ID count."""
-    entry = desk.services.spot_prices.accept(entry_id, by=BY)
+    entry = desk.services.spot_prices.accept(entry_id)
     _decided(desk, entry, "counts from now on")
 
 
@@ -166,7 +164,7 @@ def accept(desk: Desk, entry_id: int) -> None:
 @with_desk
 def reject(desk: Desk, entry_id: int) -> None:
     """Put the held price with this ID aside for good."""
-    entry = desk.services.spot_prices.reject(entry_id, by=BY)
+    entry = desk.services.spot_prices.reject(entry_id)
     _decided(desk, entry, "is put aside")
 
 

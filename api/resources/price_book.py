@@ -116,7 +116,6 @@ def replace_price_book(call: Call) -> Reply:
         call.body(),
         expected=expected,
         note=call.query["note"],
-        by=call.key.id if call.key else "",
     )
     reply = _stored(books.stored(made.version))
     if expected is not None:

@@ -92,7 +92,6 @@ def enter_spot_price(call: Call) -> Reply:
         currency,
         note=body["note"],
         expires_at=body["expires_at"],
-        by=_caller(call),
     )
     return Reply(entry, headers={"Location": f"{_SPOTS}/current"})
 
@@ -131,7 +130,7 @@ def fetch_spot_prices(call: Call) -> Reply:
     """
     feed = call.body()["feed"]
     try:
-        results = call.services.spot_prices.fetch(feed, by=_caller(call))
+        results = call.services.spot_prices.fetch(feed)
     except NotFound as error:
         raise UnknownKey(error.message, path=("feed",)) from error
     return Reply({"results": results})
@@ -153,7 +152,7 @@ def accept_spot_price(call: Call) -> Reply:
     It is decided once: what was accepted or rejected before is answered with 409.
     """
     entry_id = call.path["entry_id"]
-    return Reply(call.services.spot_prices.accept(entry_id, by=_caller(call)))
+    return Reply(call.services.spot_prices.accept(entry_id))
 
 
 @routes.operation(
@@ -169,8 +168,4 @@ def accept_spot_price(call: Call) -> Reply:
 def reject_spot_price(call: Call) -> Reply:
     """Put a price that was held aside for good; it stays in the history."""
     entry_id = call.path["entry_id"]
-    return Reply(call.services.spot_prices.reject(entry_id, by=_caller(call)))
-
-
-def _caller(call: Call) -> str:
-    return call.key.id if call.key else ""
+    return Reply(call.services.spot_prices.reject(entry_id))

@@ -53,7 +53,7 @@ class Fetching:
         self._reader = reader
         self._flights: SingleFlight[tuple[FetchResult, ...]] = SingleFlight()
 
-    def fetch(self, key: str | None = None, *, by: str = "") -> tuple[FetchResult, ...]:
+    def fetch(self, key: str | None = None) -> tuple[FetchResult, ...]:
         """Ask a feed, or each that is switched on, and record what passes.
 
         Callers who want the same feed at the same time share one asking. A feed
@@ -61,7 +61,6 @@ class Fetching:
 
         Args:
             key: the feed, or None for all.
-            by: the id of the key it is asked with, or a name.
 
         Raises:
             NotFound: there is no such feed.
@@ -70,12 +69,12 @@ class Fetching:
         known = self._feeds.known()
         if key is None:
             wanted = [name for name, feed in known.items() if feed.enabled]
-            return tuple(one for name in wanted for one in self._shared(name, by))
+            return tuple(one for name in wanted for one in self._shared(name))
         if key in known and not known[key].enabled:
             raise Conflict(
                 f"feed '{key}' is switched off; set 'enabled' in it to true first"
             )
-        return self._shared(key, by)
+        return self._shared(key)
 
     def attempt(self, key: str) -> tuple[FetchResult, ...]:
         """Ask a feed and say what would become of its price; nothing is recorded.
@@ -92,10 +91,10 @@ class Fetching:
             lambda unit: tried(self._bench(unit, answer.feed, second), answer)
         )
 
-    def _shared(self, key: str, by: str) -> tuple[FetchResult, ...]:
-        return self._flights.run(key, lambda: self._fetch(key, by))
+    def _shared(self, key: str) -> tuple[FetchResult, ...]:
+        return self._flights.run(key, lambda: self._fetch(key))
 
-    def _fetch(self, key: str, by: str) -> tuple[FetchResult, ...]:
+    def _fetch(self, key: str) -> tuple[FetchResult, ...]:
         row, secrets, last = self._on_record(key)
         until = rests_until(last)
         if until is not None and until > self._clock.now():
@@ -103,7 +102,7 @@ class Fetching:
         answer = self._ask(row, secrets)
         second = self._second(answer.feed)
         return self._snapshots.write(
-            lambda unit: record(self._bench(unit, answer.feed, second), answer, by=by)
+            lambda unit: record(self._bench(unit, answer.feed, second), answer)
         )
 
     def _on_record(self, key: str) -> _Asked:

@@ -14,6 +14,7 @@ from api.ports import (
     StoredBook,
     UnitOfWork,
 )
+from api.services.actor import actor
 from api.services.plain_text import plain_line
 from api.services.snapshots import Snapshots
 from pricing.price_book import PriceBook
@@ -82,7 +83,6 @@ class PriceBooks:
         *,
         expected: int | None,
         note: str = "",
-        by: str = "",
     ) -> PriceBook:
         """Put a new version in force.
 
@@ -91,7 +91,6 @@ class PriceBooks:
             expected: number of the version it was made from [count], None where
                 there must be none yet.
             note: why, in a line.
-            by: the id of the key it came with, or a name.
 
         Raises:
             BookRefused: something is wrong with it; nothing was changed.
@@ -103,14 +102,17 @@ class PriceBooks:
         about = BookVersion(
             version=(expected or 0) + 1,
             created_at=self._clock.now(),
-            by=by,
+            by=actor().by,
             note=plain_line(note, "note"),
         )
 
         def add(unit: UnitOfWork) -> StoredBook:
-            # The count is the newest version's number, and counting is the check.
-            if unit.revisions.bump("price_book", expected=expected or 0) is None:
-                raise _other_version(unit.revisions.all().price_book, expected)
+            # Not the count of changes: a restored backup has fewer versions.
+            newest = unit.books.newest()
+            current = newest.about.version if newest else 0
+            if current != (expected or 0):
+                raise _other_version(current, expected)
+            unit.revisions.bump("price_book")
             unit.books.add(StoredBook(about=about, document=text))
             return StoredBook(about=about, document=text)
 

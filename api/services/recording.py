@@ -13,6 +13,7 @@ from api.ports import (
     SpotEntry,
     SpotStatus,
 )
+from api.services.actor import actor
 from api.services.judging import Bench
 from pricing.spot_guard import Finding, Reading, Verdict
 
@@ -64,31 +65,25 @@ def tried(bench: Bench, answer: Answer) -> tuple[FetchResult, ...]:
     return tuple(_result(answer, *each) for each in judged)
 
 
-def record(bench: Bench, answer: Answer, *, by: str) -> tuple[FetchResult, ...]:
-    """What becomes of the answer, recorded in the transaction of ``bench``.
-
-    Args:
-        bench: where readings are judged.
-        answer: of the feed.
-        by: who had it asked, the id of a key or a name.
-    """
-    results = _recorded(bench, answer, by)
+def record(bench: Bench, answer: Answer) -> tuple[FetchResult, ...]:
+    """What becomes of the answer, recorded in the transaction of ``bench``."""
+    results = _recorded(bench, answer)
     if any(each.outcome == "accepted" for each in results):
         bench.unit.revisions.bump("spot_prices")
     bench.unit.fetches.add(_line(bench, results, answer.duration_ms))
     return results
 
 
-def _recorded(bench: Bench, answer: Answer, by: str) -> tuple[FetchResult, ...]:
+def _recorded(bench: Bench, answer: Answer) -> tuple[FetchResult, ...]:
     row = bench.unit.feeds.get(answer.feed.key)
     if row is None or row.revision != answer.revision:
         return (answer.without_price("ignored", _CHANGED),)
     if answer.failure is not None:
         return tried(bench, answer)
-    return tuple(_one(bench, answer, given, by) for given in answer.readings)
+    return tuple(_one(bench, answer, given) for given in answer.readings)
 
 
-def _one(bench: Bench, answer: Answer, given: Reading, by: str) -> FetchResult:
+def _one(bench: Bench, answer: Answer, given: Reading) -> FetchResult:
     reading, verdict = bench.judged(given)
     result = _result(answer, reading, verdict)
     status = _KEPT.get(verdict.outcome)
@@ -99,7 +94,7 @@ def _one(bench: Bench, answer: Answer, given: Reading, by: str) -> FetchResult:
             currency=reading.currency,
             as_of=reading.as_of,
             source=bench.feed.key,
-            by=by,
+            by=actor().by,
             status=status,
             recorded_at=bench.now,
             reasons=verdict.findings,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from decimal import Decimal
+from typing import Literal
 
 from api.ports import (
     MANUAL,
@@ -15,6 +16,7 @@ from api.ports import (
     SpotUnavailable,
     UnitOfWork,
 )
+from api.services.actor import actor
 from api.services.daily_closes import DailyCloses
 from api.services.decisions import LARGEST_ID, decided
 from api.services.exchange_rates import exchange
@@ -58,7 +60,7 @@ class SpotPrices:
         self._fetching = fetching
         self._days = DailyCloses(snapshots, clock)
 
-    def enter(  # noqa: PLR0913 - the members of an entry, by name
+    def enter(
         self,
         metal: str,
         price: Decimal,
@@ -66,7 +68,6 @@ class SpotPrices:
         *,
         note: str = "",
         expires_at: datetime | None = None,
-        by: str = "",
     ) -> SpotEntry:
         """Record a price by hand; it is in force at once.
 
@@ -81,7 +82,6 @@ class SpotPrices:
             currency: ISO 4217 code.
             note: where it comes from, in a line.
             expires_at: the instant from which it no longer counts, or None.
-            by: the id of the key it came with, or a name.
 
         Raises:
             InvalidInput: one of these cannot be.
@@ -95,7 +95,7 @@ class SpotPrices:
                 source=MANUAL,
                 note=note,
                 expires_at=expires_at,
-                by=by,
+                by=actor().by,
             )
         )
 
@@ -193,33 +193,29 @@ class SpotPrices:
             )
         )
 
-    def fetch(
-        self, feed: str | None = None, *, by: str = ""
-    ) -> tuple[FetchResult, ...]:
+    def fetch(self, feed: str | None = None) -> tuple[FetchResult, ...]:
         """Ask a feed, or each that is switched on, as `Fetching.fetch` does."""
         if self._fetching is None:
             raise Conflict("fetching is not set up here; enter a price by hand")
-        return self._fetching.fetch(feed, by=by)
+        return self._fetching.fetch(feed)
 
-    def accept(self, entry_id: int, *, by: str = "") -> SpotEntry:
+    def accept(self, entry_id: int) -> SpotEntry:
         """Let a held price count.
 
         Raises:
             NotFound: there is no such entry.
             Conflict: it was decided before, or never held.
         """
-        now = self._clock.now()
-        return self._decide(entry_id, Decision(status="accepted", by=by, at=now))
+        return self._decide(entry_id, "accepted")
 
-    def reject(self, entry_id: int, *, by: str = "") -> SpotEntry:
+    def reject(self, entry_id: int) -> SpotEntry:
         """Put a held price aside for good.
 
         Raises:
             NotFound: there is no such entry.
             Conflict: it was decided before, or never held.
         """
-        now = self._clock.now()
-        return self._decide(entry_id, Decision(status="rejected", by=by, at=now))
+        return self._decide(entry_id, "rejected")
 
     def daily(
         self, metal: str = SILVER, *, currency: str | None = None, days: int = 90
@@ -241,5 +237,8 @@ class SpotPrices:
     def _market_age(self, entry: SpotEntry, now: datetime) -> Decimal | None:
         return market_age_hours(entry, self._feeds.calendar(entry.source), now)
 
-    def _decide(self, entry_id: int, decision: Decision) -> SpotEntry:
+    def _decide(
+        self, entry_id: int, status: Literal["accepted", "rejected"]
+    ) -> SpotEntry:
+        decision = Decision(status=status, by=actor().by, at=self._clock.now())
         return self._snapshots.write(lambda unit: decided(unit, entry_id, decision))

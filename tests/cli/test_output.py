@@ -6,9 +6,25 @@ from decimal import Decimal
 
 import pytest
 
-from api.cli.output import colour, facts, instant, show, table
+from api.cli.output import colour, facts, instant, one_line, show, table
 
 WHEN = datetime(2026, 12, 1, 9, 5, tzinfo=UTC)
+TRICKS = {
+    "line feed": "\n",
+    "carriage return": "\r",
+    "escape": "\x1b",
+    "backspace": "\b",
+    "delete": "\x7f",
+    "next line": "\x85",
+    "control sequence": "\x9b",
+    "turn round": "\u202e",
+    "isolate": "\u2066",
+    "line separator": "\u2028",
+    "paragraph separator": "\u2029",
+    "half a sign": "\udc80",
+    "tag": "\U000e0041",
+}
+"""Signs that move the cursor, break a line or reorder what is beside them."""
 
 
 def test_columns_line_up_and_figures_at_the_right():
@@ -58,3 +74,31 @@ def test_nothing_is_coloured_where_the_reader_wants_none(monkeypatch):
 def test_a_moment_is_read_to_the_minute():
     assert instant(WHEN) == "2026-12-01 09:05 UTC"
     assert instant(None) == ""
+
+
+@pytest.mark.parametrize("trick", TRICKS.values(), ids=TRICKS)
+def test_no_sign_in_a_cell_can_forge_a_line_or_hide_one(trick):
+    forged = f"good{trick}2026-12-01 bad"
+    for text in (table(("note",), [(forged,)]), facts({"note": forged})):
+        shown = text.splitlines()[-1]
+        assert shown.endswith("2026-12-01 bad")
+        assert "good\\" in shown
+        assert shown.isprintable()
+    assert one_line(forged).encode("ascii").decode("unicode_escape") == forged
+
+
+@pytest.mark.parametrize("trick", TRICKS.values(), ids=TRICKS)
+def test_no_sign_in_json_can_forge_a_line_and_none_is_lost(capsys, trick):
+    document = {"note": f"good{trick}bad"}
+    show(document, str, as_json=True)
+    out = capsys.readouterr().out
+    assert [line for line in out.split("\n") if line] == [
+        "{",
+        f'  "note": "good{json.dumps(trick)[1:-1]}bad"'.replace("\x7f", "\\u007f"),
+        "}",
+    ]
+    assert json.loads(out) == document
+
+
+def test_what_prints_is_shown_as_it_is():
+    assert one_line("½ crown, Škoda \\ 銀") == "½ crown, Škoda \\ 銀"

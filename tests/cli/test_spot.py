@@ -57,12 +57,13 @@ def entries(services, metal="XAG"):
 # Entering
 
 
-def test_a_price_is_entered_in_the_named_currency(run, services):
+def test_a_price_is_entered_in_the_named_currency(run, services, monkeypatch):
+    monkeypatch.setattr("api.cli.caller.user_name", lambda: "ada")
     done = run("spot", "set", "27.50", "--currency", "EUR", "--note", "counter")
     assert done.exit_code == 0
     assert done.stdout == "Silver is 27.50 EUR a troy ounce from now on.\n"
     [entry] = entries(services)
-    assert (entry.price, entry.note, entry.by) == (27.5, "counter", "command line")
+    assert (entry.price, entry.note, entry.by) == (27.5, "counter", "ada")
 
 
 def test_the_currency_is_else_the_price_books(run, services, book_file):

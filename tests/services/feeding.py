@@ -9,6 +9,7 @@ from time import monotonic
 
 from api.ports import Fetched
 from api.services import Feeds, Fetching, Snapshots, SpotPrices
+from api.services.actor import Actor
 from pricing.spot_guard import Reading
 
 ASSAY = {
@@ -21,6 +22,7 @@ ASSAY = {
 }
 RATES = {"title": "Rates", "url": "https://rates.example/day.xml", "format": "ecb"}
 NOON = datetime(2026, 12, 1, 12, tzinfo=UTC)
+MAKER = Actor(by="maker", via="command line")
 
 
 def reading(price="27.50", as_of=NOON, currency="EUR", **more):

@@ -9,7 +9,8 @@ import pytest
 
 from api.ports import Conflict, FeedFailed, NotFound, SpotUnavailable
 from api.services import Fetching
-from tests.services.feeding import ASSAY, NOON, RATES, Fetchery, codes, reading
+from api.services.actor import acting
+from tests.services.feeding import ASSAY, MAKER, NOON, RATES, Fetchery, codes, reading
 
 HOUR = timedelta(hours=1)
 
@@ -89,7 +90,8 @@ def test_a_jump_is_held_until_a_person_decides(fetchery, clock):
     (held,) = fetchery.spots.history(status="held")
     assert codes(result) == [finding.code for finding in held.reasons] == ["jump"]
     clock.advance(minutes=5)
-    accepted = fetchery.spots.accept(held.id, by="maker")
+    with acting(MAKER):
+        accepted = fetchery.spots.accept(held.id)
     assert (accepted.decided_by, accepted.decided_at) == ("maker", clock.now())
     assert fetchery.spots.current().price == Decimal("31.00")
 
@@ -102,7 +104,7 @@ def test_a_rejected_price_stays_out_and_is_not_held_again(fetchery, clock):
     waiting = fetchery.fetch(glitch)
     assert (waiting.outcome, codes(waiting)) == ("ignored", ["already_known"])
     assert "accept or reject entry 2" in waiting.findings[0].text
-    fetchery.spots.reject(2, by="maker")
+    fetchery.spots.reject(2)
     again = fetchery.fetch(glitch)
     assert again.outcome == "ignored"
     assert "rejected before" in again.findings[0].text
@@ -160,7 +162,8 @@ def test_the_rest_is_known_to_another_process(any_database, open_database, clock
 def test_all_feeds_that_are_switched_on_are_asked(fetchery):
     fetchery.set_up("bank", RATES)
     fetchery.set_up("away", enabled=False)
-    results = fetchery.spots.fetch(by="maker")
+    with acting(MAKER):
+        results = fetchery.spots.fetch()
     assert [result.feed for result in results] == ["assay", "bank"]
     assert [entry.by for entry in fetchery.spots.history()] == ["maker"]
 

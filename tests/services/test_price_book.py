@@ -10,7 +10,9 @@ import pytest
 
 from api.ports import NotFound, PreconditionFailed
 from api.services import PriceBooks, Snapshots
+from api.services.actor import acting
 from pricing.errors import BookRefused, InvalidInput
+from tests.services.feeding import MAKER
 
 
 @pytest.fixture
@@ -26,7 +28,8 @@ def test_without_a_book_it_is_said_how_to_load_one(books):
 
 
 def test_the_first_book_is_version_one(books, book_document, clock):
-    book = books.replace(book_document, expected=None, note="first", by="maker")
+    with acting(MAKER):
+        book = books.replace(book_document, expected=None, note="first")
     assert (book.version, book.title) == (1, "A bench")
     assert books.current().version == 1
     (about,) = books.versions()

@@ -6,7 +6,8 @@ from decimal import Decimal
 
 import pytest
 
-from tests.services.feeding import NOON, RATES, Fetchery, codes, reading
+from api.services.actor import acting
+from tests.services.feeding import MAKER, NOON, RATES, Fetchery, codes, reading
 
 
 @pytest.fixture
@@ -62,7 +63,8 @@ def test_a_held_price_does_not_count_as_a_change_of_what_is_in_force(rates, cloc
     before = rates.storage.revisions().spot_prices
     clock.advance(hours=24)
     rates.source.say(reading("1.30", clock.now(), "USD"))
-    (held,) = rates.spots.fetch("bank", by="maker")
+    with acting(MAKER):
+        (held,) = rates.spots.fetch("bank")
     assert held.outcome == "held"
     assert rates.storage.revisions().spot_prices == before
     (entry,) = rates.spots.history("EUR", status="held")

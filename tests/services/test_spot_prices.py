@@ -9,9 +9,10 @@ import pytest
 
 from api.ports import Conflict, NotFound, SpotUnavailable
 from api.services import Snapshots, SpotPrices
+from api.services.actor import acting
 from pricing.errors import InvalidInput
 from pricing.price_book import read_price_book
-from tests.services.feeding import ASSAY, RATES, reading
+from tests.services.feeding import ASSAY, MAKER, RATES, reading
 
 HOUR = timedelta(hours=1)
 
@@ -26,7 +27,8 @@ def enter(spots, price="27.50", **more):
 
 
 def test_an_entry_is_in_force_at_once(spots, clock):
-    entry = enter(spots, note=" from the refiner ", by="maker")
+    with acting(MAKER):
+        entry = enter(spots, note=" from the refiner ")
     assert (entry.source, entry.note, entry.by) == (
         "manual",
         "from the refiner",
