@@ -6,7 +6,6 @@ Nothing is made on import. ``compose`` wires storage and clock into services;
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -15,14 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from flask import Flask
-from werkzeug.middleware.proxy_fix import ProxyFix
 
 from api import db, errors, exchange, openapi, request_log, security
+from api.application import application
 from api.db.engine import make_engine
 from api.endpoint import Routes
 from api.feeds.on_demand import FetcherOnDemand
 from api.feeds.reading import read_feed
-from api.json_body import MOST_BYTES
 from api.ports import Clock, Fetcher
 from api.resources import (
     coins,
@@ -63,8 +61,6 @@ RESOURCES: tuple[Routes, ...] = (
     docs.routes,
 )
 """Every resource of the API, in the order the documentation shows them."""
-
-_LOG = logging.getLogger("api.app")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,9 +194,7 @@ def create_app(
     Raises:
         ScopeMissing: a route without a declared scope.
     """
-    app = _Application("api", static_folder=None, template_folder="web/templates")
-    _configure(app, settings)
-    _tell_reach(settings)
+    app = application(settings)
     composed = compose(settings) if services is None else services
     for routes in resources:
         exchange.register(app, routes, composed)
@@ -211,39 +205,3 @@ def create_app(
     security.install(app)
     request_log.install(app)
     return app
-
-
-def _configure(app: Flask, settings: Settings) -> None:
-    app.config.update(
-        MAX_CONTENT_LENGTH=MOST_BYTES,
-        MAX_FORM_MEMORY_SIZE=MOST_BYTES,
-        MAX_FORM_PARTS=100,
-        TRUSTED_HOSTS=list(settings.hosts) or None,
-    )
-    app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
-    # A redirect would turn a POST into a GET, so odd addresses are just unknown.
-    app.url_map.merge_slashes = False
-    app.url_map.redirect_defaults = False
-    hops = settings.proxy_hops
-    if hops:
-        app.wsgi_app = ProxyFix(  # type: ignore[method-assign]
-            app.wsgi_app, x_for=hops, x_proto=hops, x_host=hops
-        )
-
-
-def _tell_reach(settings: Settings) -> None:
-    """Log what feeds may reach beyond the usual, so that nobody is surprised."""
-    if settings.feed_networks:
-        named = ", ".join(map(str, settings.feed_networks))
-        _LOG.warning("Feeds may lie in these private networks: %s", named)
-    if settings.feed_http:
-        _LOG.warning("Feeds may be asked without encryption.")
-
-
-class _Application(Flask):
-    def make_default_options_response(self) -> Any:
-        """Answer OPTIONS with the methods alone."""
-        answer = super().make_default_options_response()
-        answer.status_code = 204
-        del answer.headers["Content-Type"]
-        return answer

@@ -159,9 +159,9 @@ def _read_path(schema: Document | None, values: dict[str, Any]) -> Mapping[str, 
 
 
 def _read_query(schema: Document | None) -> Mapping[str, Any]:
-    given = request.args
-    if not given and schema is None:
+    if schema is None and not request.query_string:
         return {}
+    given = request.args
     repeated = [name for name, values in given.lists() if len(values) > 1]
     if repeated:
         raise Refused(

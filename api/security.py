@@ -19,6 +19,7 @@ from flask import Flask, Response, request
 from api.errors import Refused
 from api.ports import KeyRecord, NotAuthenticated
 from api.problems import NOT_ALLOWED, NOT_AUTHENTICATED
+from api.request_log import UNLISTED
 
 LONGEST_TOKEN = 256
 
@@ -28,12 +29,10 @@ _PAGE_POLICY = (
     "form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'"
 )
 _DATA_POLICY = "default-src 'none'; base-uri 'none'; frame-ancestors 'none'"
-_ALWAYS = MappingProxyType(
-    {
-        "X-Content-Type-Options": "nosniff",
-        "Referrer-Policy": "no-referrer",
-        "Cross-Origin-Opener-Policy": "same-origin",
-    }
+_ALWAYS = (
+    ("X-Content-Type-Options", "nosniff"),
+    ("Referrer-Policy", "no-referrer"),
+    ("Cross-Origin-Opener-Policy", "same-origin"),
 )
 _ONE_YEAR_OF_TLS = "max-age=31536000"
 
@@ -116,10 +115,12 @@ def install(app: Flask) -> None:
 def _protect(response: Response) -> Response:
     headers = response.headers
     page = response.mimetype == "text/html"
-    headers.update(_ALWAYS)
-    headers["Content-Security-Policy"] = _PAGE_POLICY if page else _DATA_POLICY
+    headers.extend(_ALWAYS)  # no view sets one of these
+    headers.add("Content-Security-Policy", _PAGE_POLICY if page else _DATA_POLICY)
     if "Cache-Control" not in headers:
         headers["Cache-Control"] = "no-store"
+    if request.path.startswith(UNLISTED):
+        headers["X-Robots-Tag"] = "noindex"
     if request.is_secure:
         headers["Strict-Transport-Security"] = _ONE_YEAR_OF_TLS
     return response

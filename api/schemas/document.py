@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import cached_property, lru_cache
 from operator import attrgetter
-from typing import Any
+from typing import Any, Literal
 
 from marshmallow import RAISE, Schema, fields, missing, validate
 
@@ -46,14 +46,21 @@ class Part(fields.Nested):
     """A document inside another.
 
     With ``kept`` the documents written last are kept, for values that come again
-    and again unchanged; they have to be immutable.
+    and again unchanged; they have to be immutable. ``kept="itself"`` knows a value
+    again only by being the very same object, which is sooner found out.
     """
 
     default_error_messages = PLAIN_WORDS | {
         "type": "this has to be an object, with members in braces"
     }
 
-    def __init__(self, nested: Any, *, kept: bool = False, **settings: Any) -> None:
+    def __init__(
+        self,
+        nested: Any,
+        *,
+        kept: bool | Literal["itself"] = False,
+        **settings: Any,
+    ) -> None:
         super().__init__(nested, **settings)
         self.kept = kept
 
@@ -136,13 +143,34 @@ def _member(name: str) -> Find:
 def _writer(field: fields.Field[Any]) -> Write:
     """How a member's value is written."""
     if isinstance(field, Part) and isinstance(field.schema, Answer):
-        write = field.schema.written
-        return _unless_none(lru_cache(maxsize=512)(write) if field.kept else write)
+        return _unless_none(_keeping(field.kept, field.schema.written))
     if isinstance(field, fields.List):
         inner = _writer(field.inner)
         return _unless_none(lambda values: [inner(value) for value in values])
     serialize = field._serialize  # noqa: SLF001 - the library's own hook for writing
     return lambda value: serialize(value, "", None)
+
+
+def _keeping(kept: Literal[True, False, "itself"], write: Write) -> Write:
+    if kept == "itself":
+        by_identity = lru_cache(maxsize=2048)(lambda same: write(same.value))
+        return lambda value: by_identity(_Same(value))
+    return lru_cache(maxsize=512)(write) if kept else write
+
+
+class _Same:
+    """A value that equals nothing but itself."""
+
+    __slots__ = ("value",)
+
+    def __init__(self, value: Any) -> None:
+        self.value = value
+
+    def __hash__(self) -> int:
+        return id(self.value)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.value is other.value
 
 
 def _unless_none(write: Write) -> Write:

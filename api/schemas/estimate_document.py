@@ -91,13 +91,16 @@ class EstimateDocument(Answer):
         SpotDocument,
         allow_none=True,
     )
-    forming = told(Part, "From coin to ring.", FormingDocument, kept=True)
+    forming = told(Part, "From coin to ring.", FormingDocument, kept="itself")
     spoilage = told(Part, "What becomes of a start.", SpoilageDocument, kept=True)
-    cost = told(Part, "What a good piece costs.", CostDocument)
-    price = told(Part, "What it sells for.", PriceDocument)
+    cost = told(Part, "What a good piece costs.", CostDocument, kept="itself")
+    price = told(Part, "What it sells for.", PriceDocument, kept="itself")
     margin = told(Part, "What is left.", MarginDocument)
     break_even = told(
-        Part, "How far the metal may move before it is gone.", BreakEvenDocument
+        Part,
+        "How far the metal may move before it is gone.",
+        BreakEvenDocument,
+        kept="itself",
     )
     validity = told(Part, "How long the price may be promised.", ValidityDocument)
     own_coin = told(
@@ -169,14 +172,30 @@ class _Sections:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Route:
-    """What becomes of a start, arranged in the members of its document."""
+    """What becomes of a start, arranged in the members of its document.
+
+    Two are equal if they are of the same chain and work, not of equal ones: to
+    compare some hundred figures would take as long as to write them.
+    """
 
     chain: Spoilage
     work: tuple[StageWork, ...]
     confidence: Decimal
     coins: int | None
+
+    def __hash__(self) -> int:
+        return hash((id(self.chain), id(self.work)))
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, _Route)
+            and self.chain is other.chain
+            and self.work is other.work
+            and self.confidence == other.confidence
+            and self.coins == other.coins
+        )
 
     @property
     def chance_good(self) -> Decimal:

@@ -13,6 +13,7 @@ INNER = ("pricing",)
 PORTS = ("api.ports", *INNER)
 SERVICES = ("api.services", *PORTS)
 HTTP = (
+    "api.application",
     "api.endpoint",
     "api.errors",
     "api.exchange",
