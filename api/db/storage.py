@@ -24,6 +24,9 @@ T = TypeVar("T")
 TRIES = {"sqlite": 3, "postgresql": 5}
 """How often a use case runs at most: each SQLite try already waits for the lock."""
 FIRST_PAUSE_S = 0.02
+BESIDE_OTHERS = 2
+"""How many tries on PostgreSQL go on beside other writers; later ones go alone."""
+COUNTS_KEPT_S = 86_400
 
 
 class SqlStorage:
@@ -57,7 +60,7 @@ class SqlStorage:
 
     def read(self, work: Callable[[UnitOfWork], T]) -> T:
         """What ``work`` returns, on one consistent view; nothing is kept."""
-        with refusals(), SqlUnitOfWork(self.engine, writes=False) as unit:
+        with refusals(), SqlUnitOfWork(self.engine, "read") as unit:
             return work(unit)
 
     def write(self, work: Callable[[UnitOfWork], T], *, wait: bool = True) -> T:
@@ -66,13 +69,23 @@ class SqlStorage:
             return self._once(work, self._hasty)
         for attempt in range(1, self._tries):
             try:
-                return self._once(work, self.engine)
+                return self._once(work, self.engine, alone=attempt > BESIDE_OTHERS)
             except StorageUnavailable as error:
                 if not is_collision(error.__cause__):
                     raise
                 spread = random.uniform(0, 2**attempt)  # noqa: S311 - no secret
                 self._pause(FIRST_PAUSE_S * spread)
-        return self._once(work, self.engine)
+        return self._once(work, self.engine, alone=True)
+
+    def count(self, partition: str, *, window: int) -> int:
+        """Count a request as `QuotaStore.count` does, in a transaction of its own."""
+        with refusals(), self._my_turn(LOCK_WAIT_S):  # noqa: SIM117 - turn first
+            with SqlUnitOfWork(self.engine, "count") as unit:
+                counted = unit.quotas.count(partition, window=window)
+                if counted == 1:
+                    unit.quotas.forget(before=window - COUNTS_KEPT_S)
+                unit.commit()
+                return counted
 
     def readiness(self) -> Readiness:
         """Whether the storage can serve, found out without waiting."""
@@ -91,10 +104,14 @@ class SqlStorage:
         self.engine.dispose()
         self._hasty.dispose()
 
-    def _once(self, work: Callable[[UnitOfWork], T], engine: Engine) -> T:
-        patience = LOCK_WAIT_S if engine is self.engine else 0.0
-        with refusals(), self._my_turn(patience):  # noqa: SIM117 - turn first
-            with SqlUnitOfWork(engine, writes=True) as unit:
+    def _once(
+        self, work: Callable[[UnitOfWork], T], engine: Engine, *, alone: bool = False
+    ) -> T:
+        hasty = engine is self._hasty
+        with refusals(), self._my_turn(0.0 if hasty else LOCK_WAIT_S):  # noqa: SIM117 - turn first
+            with SqlUnitOfWork(engine, "write") as unit:
+                if self._turn is None and not hasty:
+                    unit.queue(alone=alone)
                 result = work(unit)
                 unit.commit()
                 return result

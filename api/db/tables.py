@@ -8,25 +8,40 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
-    MetaData,
     Table,
     Text,
 )
 
+from api.db.keeping_tables import (
+    audit_entries,
+    quotas,
+    replays,
+    secrets,
+)
+from api.db.metadata import metadata
+from api.db.quote_tables import quote_numbers, quotes
 from api.db.types import Identity64, ScaledDecimal, UtcDateTime
 
-# Names for every constraint, because SQLite can only change what has a name.
-NAMING = {
-    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
-    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
-    "ck": "ck_%(table_name)s_%(constraint_name)s",
-    "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
-    "pk": "pk_%(table_name)s",
-}
+__all__ = [
+    "api_keys",
+    "audit_entries",
+    "coins",
+    "feed_fetches",
+    "feed_secrets",
+    "feeds",
+    "metadata",
+    "price_book_versions",
+    "quotas",
+    "quote_numbers",
+    "quotes",
+    "replays",
+    "revisions",
+    "secrets",
+    "spot_prices",
+]
+
 PRICE_SCALE = 9
 """Decimal places of a stored price: enough for a small currency in a large one."""
-
-metadata = MetaData(naming_convention=NAMING)
 
 revisions = Table(
     "revisions",

@@ -7,29 +7,38 @@ does, and any exception rolls back. A new unit is made for each use.
 from __future__ import annotations
 
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Literal, Self
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, text
 
 from api.db.engine import WRITES
 from api.db.repositories import (
+    AuditRepository,
     BookRepository,
     CoinRepository,
     FeedRepository,
     FetchRepository,
     KeyRepository,
+    QuotaRepository,
+    QuoteRepository,
+    ReplayRepository,
     RevisionRepository,
+    SecretRepository,
     SpotRepository,
 )
 
-_OPTIONS: dict[tuple[str, bool], dict[str, Any]] = {
-    ("sqlite", False): {WRITES: False},
-    ("sqlite", True): {WRITES: True},
-    ("postgresql", False): {
+Kind = Literal["read", "write", "count"]
+
+_OPTIONS: dict[tuple[str, Kind], dict[str, Any]] = {
+    ("sqlite", "read"): {WRITES: False},
+    ("sqlite", "write"): {WRITES: True},
+    ("sqlite", "count"): {WRITES: True},
+    ("postgresql", "read"): {
         "isolation_level": "REPEATABLE READ",
         "postgresql_readonly": True,
     },
-    ("postgresql", True): {"isolation_level": "SERIALIZABLE"},
+    ("postgresql", "write"): {"isolation_level": "SERIALIZABLE"},
+    ("postgresql", "count"): {"isolation_level": "READ COMMITTED"},
 }
 
 
@@ -38,12 +47,13 @@ class SqlUnitOfWork:
 
     On SQLite a writing unit takes the write lock as it begins, so that what it
     reads stays true until it commits; on PostgreSQL it is SERIALIZABLE. A
-    reading unit sees one consistent state on both.
+    reading unit sees one consistent state on both. A counting unit is for single
+    statements that read what they write: it waits where a writing one would fail.
     """
 
-    def __init__(self, engine: Engine, *, writes: bool) -> None:
+    def __init__(self, engine: Engine, kind: Kind) -> None:
         self._engine = engine
-        self._options = _OPTIONS[engine.dialect.name, writes]
+        self._options = _OPTIONS[engine.dialect.name, kind]
 
     def __enter__(self) -> Self:
         self._connection: Connection = self._engine.connect()
@@ -60,6 +70,11 @@ class SqlUnitOfWork:
         self.feeds = FeedRepository(self._connection)
         self.fetches = FetchRepository(self._connection)
         self.keys = KeyRepository(self._connection)
+        self.quotes = QuoteRepository(self._connection)
+        self.replays = ReplayRepository(self._connection)
+        self.quotas = QuotaRepository(self._connection)
+        self.secrets = SecretRepository(self._connection)
+        self.audit = AuditRepository(self._connection)
         return self
 
     def __exit__(
@@ -69,6 +84,15 @@ class SqlUnitOfWork:
         trace: TracebackType | None,
     ) -> None:
         self._connection.close()  # rolls back whatever is still open
+
+    def queue(self, *, alone: bool) -> None:
+        """Go ahead beside other writers, or wait for them and then keep them out.
+
+        For PostgreSQL, and before anything else is done: a lock taken first leaves
+        the view of the data to be taken after the wait. Readers are not held up.
+        """
+        mode = "SHARE ROW EXCLUSIVE" if alone else "ROW EXCLUSIVE"
+        self._connection.execute(text(f"LOCK TABLE revisions IN {mode} MODE"))
 
     def commit(self) -> None:
         """Keep what was done; nothing more can be done in this unit."""

@@ -13,6 +13,7 @@ from api.ports.errors import (
     ServiceError,
     SpotUnavailable,
     StaleSpot,
+    StorageCollision,
     StorageUnavailable,
 )
 from api.ports.feed_protocols import FeedReader, FeedStore, Fetcher, FetchLog
@@ -152,6 +153,7 @@ __all__ = [
     "SpotUnavailable",
     "StaleSpot",
     "Storage",
+    "StorageCollision",
     "StorageUnavailable",
     "StoredBook",
     "StoredCoin",

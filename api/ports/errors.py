@@ -75,3 +75,7 @@ class StorageUnavailable(ServiceError):
     def __init__(self, message: str, *, retry_after_s: int = 1) -> None:
         super().__init__(message)
         self.retry_after_s = retry_after_s
+
+
+class StorageCollision(StorageUnavailable):
+    """Another change was in the way for too long; nothing was changed."""

@@ -8,6 +8,8 @@ from decimal import Decimal
 from typing import Protocol, TypeVar
 
 from api.ports.feed_protocols import FeedStore, FetchLog
+from api.ports.keeping import AuditLog, QuotaStore, ReplayStore, SecretStore
+from api.ports.quotes import QuoteStore
 from api.ports.values import (
     BookVersion,
     Close,
@@ -158,6 +160,16 @@ class UnitOfWork(Protocol):
     def fetches(self) -> FetchLog: ...  # noqa: D102
     @property
     def keys(self) -> KeyStore: ...  # noqa: D102
+    @property
+    def quotes(self) -> QuoteStore: ...  # noqa: D102
+    @property
+    def replays(self) -> ReplayStore: ...  # noqa: D102
+    @property
+    def quotas(self) -> QuotaStore: ...  # noqa: D102
+    @property
+    def secrets(self) -> SecretStore: ...  # noqa: D102
+    @property
+    def audit(self) -> AuditLog: ...  # noqa: D102
 
 
 class Storage(Protocol):
@@ -176,6 +188,19 @@ class Storage(Protocol):
 
         ``work`` may run several times and must decide anew each time. With
         ``wait`` false it runs once and never waits for another writer.
+        """
+        ...
+
+    def count(self, partition: str, *, window: int) -> int:
+        """Count a request as `QuotaStore.count` does, in a transaction of its own.
+
+        Many may count at once and all are counted, each gets a number of its own,
+        and none is refused for another's sake. Windows of the day before are
+        forgotten.
+
+        Args:
+            partition: whose requests: the policy's name and who asks, hashed.
+            window: when the window began [s since 1970].
         """
         ...
 

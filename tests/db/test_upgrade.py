@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import CheckConstraint, inspect, text
+from sqlalchemy import CheckConstraint, UniqueConstraint, inspect, text
 
 from api.db import open_storage, schema_is_current, upgrade
 from api.db.engine import make_engine
@@ -89,8 +89,11 @@ def test_every_check_of_the_tables_is_made_under_its_name(engine):
         keys = {key["name"] for key in found.get_foreign_keys(table.name)}
         assert keys == {key.constraint.name for key in table.foreign_keys}
         assert all(name.startswith(f"fk_{table.name}_") for name in keys)
+        unique = {each["name"] for each in found.get_unique_constraints(table.name)}
+        uniques = {c.name for c in table.constraints if isinstance(c, UniqueConstraint)}
+        assert unique == uniques
         indexes = {index["name"] for index in found.get_indexes(table.name)}
-        assert indexes == {index.name for index in table.indexes}
+        assert indexes - unique == {index.name for index in table.indexes}
 
 
 def test_a_second_upgrade_does_nothing(engine):
@@ -184,12 +187,25 @@ def test_no_change_without_a_copy(storage, later, tmp_path):
 
 
 @pytest.fixture
-def first(tmp_path):
+def up_to(tmp_path):
+    """Folders of migrations that end with the one of a number."""
+
+    def made(number):
+        def later_ones(folder, names):
+            del folder
+            return [name for name in names if name[0].isdigit() and name[:4] > number]
+
+        folder = tmp_path / f"up_to_{number}"
+        shutil.copytree(MIGRATIONS, folder, ignore=later_ones)
+        return folder
+
+    return made
+
+
+@pytest.fixture
+def first(up_to):
     """A folder of migrations with the first one only."""
-    folder = tmp_path / "first"
-    later_ones = shutil.ignore_patterns("__pycache__", "0002_*", "0003_*")
-    shutil.copytree(MIGRATIONS, folder, ignore=later_ones)
-    return folder
+    return up_to("0001")
 
 
 OLD_PRICE = (

@@ -30,6 +30,11 @@ TABLES = (
     "feed_fetches",
     "api_keys",
     "revisions",
+    "quotes",
+    "quote_numbers",
+    "replays",
+    "secrets",
+    "audit_entries",
 )
 
 

@@ -1,0 +1,30 @@
+"""Rows that may be there already; both databases have the same words for it."""
+
+from __future__ import annotations
+
+from sqlalchemy import Column, Connection, Table
+from sqlalchemy.dialects import postgresql, sqlite
+
+from api.db.mapping import Values
+
+
+def count_up(connection: Connection, counter: Column[int], row: Values) -> int:
+    """Count one more in the row of these key columns, from 1; how many now."""
+    count = _insert(connection, counter.table).values({**row, counter.name: 1})
+    count = count.on_conflict_do_update(
+        index_elements=[*row], set_={counter.name: counter + 1}
+    )
+    counted: int = connection.execute(count.returning(counter)).scalar_one()
+    return counted
+
+
+def add_unless_there(connection: Connection, table: Table, row: Values) -> bool:
+    """Whether the row is added; False where one of its key was there."""
+    add = _insert(connection, table).values(row).on_conflict_do_nothing()
+    return connection.execute(add).rowcount == 1
+
+
+def _insert(connection: Connection, table: Table) -> sqlite.Insert | postgresql.Insert:
+    if connection.dialect.name == "sqlite":
+        return sqlite.insert(table)
+    return postgresql.insert(table)
