@@ -34,6 +34,7 @@ _BY_CLASS: Mapping[type[Exception], ProblemType] = {
     pricing.NoPossiblePrice: problems.NO_POSSIBLE_PRICE,
     ports.NotFound: problems.NOT_FOUND,
     ports.Conflict: problems.CONFLICT,
+    ports.QuoteExpired: problems.QUOTE_EXPIRED,
     ports.PreconditionFailed: problems.PRECONDITION_FAILED,
     ports.NotAuthenticated: problems.NOT_AUTHENTICATED,
     ports.SpotUnavailable: problems.SPOT_UNAVAILABLE,
@@ -55,7 +56,11 @@ _BY_STATUS: Mapping[int, ProblemType] = {
 _EXTRA_MEMBERS = ("reason", "rule", "nearest_size_us", "nearest_hole_mm")
 _FRAGMENT = "!$&'()*+,;=:@~"
 _CHALLENGE = 'Bearer realm="fineweight"'
-_PAGES = ("/docs", "/static")
+_PAGES = {
+    "/docs": "problem_page.html",
+    "/static": "problem_page.html",
+    "/quotes": "sheet_problem.html",
+}
 
 Item = dict[str, str]
 
@@ -70,12 +75,14 @@ class Refused(Exception):
         *,
         errors: tuple[Item, ...] = (),
         headers: Mapping[str, str] | None = None,
+        members: Mapping[str, Any] | None = None,
     ) -> None:
         super().__init__(detail)
         self.kind = kind
         self.detail = detail
         self.errors = errors
         self.headers = headers or {}
+        self.members = members or {}
 
 
 def pointer(path: tuple[str | int, ...]) -> str:
@@ -142,7 +149,12 @@ def problem(
     status: int | None = None,
     members: Mapping[str, Any] | None = None,
 ) -> Response:
-    """A problem document as the answer to the present request."""
+    """A problem document, or among pages a page, as the answer to this request."""
+    found = (page for part, page in _PAGES.items() if request.path.startswith(part))
+    template = next(found, None)
+    if template:
+        page = render_template(template, kind=kind, status=status or kind.status)
+        return Response(page, status or kind.status, mimetype="text/html")
     document: dict[str, Any] = {
         "type": kind.uri,
         "title": kind.title,
@@ -173,9 +185,23 @@ def install(app: Flask) -> None:
     app.register_error_handler(Exception, _on_exception)
 
 
+def kind_of(error: Exception) -> ProblemType | None:
+    """Its kind of problem; None for a fault of the program."""
+    if isinstance(error, Refused):
+        return error.kind
+    classes = type(error).__mro__
+    return next((_BY_CLASS[base] for base in classes if base in _BY_CLASS), None)
+
+
+def answer_to(error: Exception) -> Response:
+    """What ``error`` is answered with."""
+    return _on_refused(error) if isinstance(error, Refused) else _on_exception(error)
+
+
 def _on_refused(error: Refused) -> Response:
-    answer = problem(error.kind, error.detail, members=_listed(error.errors))
-    answer.headers.extend(error.headers)
+    members = _listed(error.errors) | dict(error.members)
+    answer = problem(error.kind, error.detail, members=members)
+    answer.headers.update(error.headers)
     return answer
 
 
@@ -184,20 +210,14 @@ def _on_http(error: HTTPException) -> Response:
     known = _BY_STATUS.get(status)
     fallback = problems.BAD_REQUEST if status < 500 else problems.INTERNAL_ERROR  # noqa: PLR2004 - where server errors begin
     kind = known or fallback
-    if request.path.startswith(_PAGES):
-        page = render_template("problem_page.html", kind=kind, status=status)
-        answer = Response(page, status=status, mimetype="text/html")
-    else:
-        answer = problem(kind, kind.meaning, status=status)
+    answer = problem(kind, kind.meaning, status=status)
     kept = [pair for pair in error.get_headers() if pair[0] != "Content-Type"]
     answer.headers.extend(kept)
     return answer
 
 
 def _on_exception(error: Exception) -> Response:
-    kind = next(
-        (_BY_CLASS[base] for base in type(error).__mro__ if base in _BY_CLASS), None
-    )
+    kind = kind_of(error)
     if kind is None:
         log_failure(error)
         return problem(problems.INTERNAL_ERROR, problems.INTERNAL_ERROR.meaning)

@@ -1,0 +1,102 @@
+"""How many requests one caller may make in a window of time.
+
+Windows are fixed, and begin at a moment of its own for each caller, so that not
+all come back in the same second. They are counted in the database: however many
+processes serve, the quota is the same.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from api.ports import Clock, Storage
+from api.services.installation import Installation
+
+WINDOW_S = 60
+_MOST_REMEMBERED = 10_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuotaStanding:
+    """What is left to a caller.
+
+    Attributes:
+        policy: name of the policy.
+        limit: requests allowed in a window [count].
+        left: how many are left in this one [count].
+        ends_in_s: when it ends, rounded up [s].
+        passed: whether the present request is allowed.
+    """
+
+    policy: str
+    limit: int
+    left: int
+    ends_in_s: int
+    passed: bool
+
+
+class Quotas:
+    """Counts requests by policy and caller."""
+
+    def __init__(
+        self,
+        storage: Storage,
+        clock: Clock,
+        *,
+        installation: Installation,
+        limits: Mapping[str, int],
+    ) -> None:
+        """Take the limit of each policy by name [requests/window]."""
+        self._storage = storage
+        self._clock = clock
+        self._installation = installation
+        self._limits = dict(limits)
+        self._used_up: dict[str, int] = {}  # partition → the window it used up
+
+    def count(self, policy: str, who: str) -> QuotaStanding:
+        """Count one request of ``who`` under a policy; how that leaves them.
+
+        A request over the limit is not counted, and costs no query once the process
+        knows that the window is used up.
+
+        Raises:
+            StorageUnavailable: it cannot be counted; nobody is let pass uncounted.
+        """
+        partition = self._partition(policy, who)
+        now = self._clock.now().timestamp()
+        begins = _window(partition, now)
+        limit = self._limits[policy]
+        if self._used_up.get(partition) == begins:
+            count = limit + 1
+        else:
+            count = self._storage.count(partition, window=begins)
+            if count > limit:
+                self._remember(partition, begins)
+        return QuotaStanding(
+            policy=policy,
+            limit=limit,
+            left=max(0, limit - count),
+            ends_in_s=max(1, math.ceil(begins + WINDOW_S - now)),
+            passed=count <= limit,
+        )
+
+    def _partition(self, policy: str, who: str) -> str:
+        """The caller's name in the table, which tells nobody who it is."""
+        secret = self._installation.secret("quotas")
+        digest = hmac.new(secret, f"{policy}\0{who}".encode(), hashlib.sha256)
+        return f"{policy}:{digest.hexdigest()[:32]}"
+
+    def _remember(self, partition: str, window: int) -> None:
+        if len(self._used_up) >= _MOST_REMEMBERED:
+            self._used_up.clear()
+        self._used_up[partition] = window
+
+
+def _window(partition: str, now: float) -> int:
+    """When the present window of a caller began [s since 1970]."""
+    shift = int(partition[-8:], 16) % WINDOW_S
+    return math.floor((now - shift) / WINDOW_S) * WINDOW_S + shift
