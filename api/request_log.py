@@ -19,6 +19,9 @@ import traceback
 
 from flask import Flask, Response, g, request
 
+UNLISTED = "/quotes/"
+"""Below this an address is as good as a key: no log or search engine keeps it."""
+
 _LOG = logging.getLogger("api.requests")
 _TRACEPARENT = re.compile(
     r"(?:00-(?P<first>[0-9a-f]{32})-[0-9a-f]{16}-[0-9a-f]{2}"
@@ -68,13 +71,18 @@ def _begin() -> None:
     g.began = time.perf_counter()
 
 
+def _told(path: str) -> str:
+    """A path as the log may hold it: without what serves as a key."""
+    return f"{UNLISTED}…" if path.startswith(UNLISTED) else path[:200]
+
+
 def _finish(response: Response) -> Response:
     response.headers["X-Request-Id"] = request_id()
     if _LOG.isEnabledFor(logging.INFO):
         line = {
             "event": "request",
             "method": request.method,
-            "path": request.path[:200],
+            "path": _told(request.path),
             "status": response.status_code,
             "milliseconds": int((time.perf_counter() - g.began) * 1000),
             "request": request_id(),
