@@ -48,6 +48,18 @@ class PricingError(Exception):
         """Every fault found, this one at least."""
         return (Fault(self.path, self.message),)
 
+    def place(self, *where: str | int) -> None:
+        """Say that the document at fault stands at ``where`` in a larger one.
+
+        Every path, those of the faults too, is led there first; all else stays.
+
+        >>> error = UnknownKey("no such channel", path=("channel",))
+        >>> error.place("lines", 2)
+        >>> error.faults[0].dotted
+        'lines[2].channel'
+        """
+        self.path = (*where, *self.path)
+
 
 class InvalidInput(PricingError, ValueError):
     """A figure that is missing, malformed, out of range or at odds with another."""
@@ -64,6 +76,13 @@ class InvalidInput(PricingError, ValueError):
     def faults(self) -> tuple[Fault, ...]:
         """Every fault found, this one at least."""
         return self._faults or super().faults
+
+    def place(self, *where: str | int) -> None:
+        """Say that the document at fault stands at ``where`` in a larger one."""
+        super().place(*where)
+        self._faults = tuple(
+            Fault((*where, *fault.path), fault.message) for fault in self._faults
+        )
 
 
 class BookRefused(InvalidInput):

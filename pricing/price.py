@@ -157,7 +157,7 @@ def decide_price(
     return PriceDecision(
         sale=sale_of(order, taken),
         bound_by=_bound_by(rules, order, unit=taken.unit, grid=grid),
-        target_margin=target_margin_of(policy, terms.quantity),
+        target_margin=target_margin_of(policy, terms.ordered),
         discount_headroom=_headroom(order, trend, taken.unit, policy.floor_margin),
         rules=checks,
     )

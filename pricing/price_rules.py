@@ -165,7 +165,7 @@ def rules_of(policy: Policy, order: Order) -> tuple[Rule, ...]:
 
 
 def _target_margin(policy: Policy, order: Order) -> Rule | None:
-    target = target_margin_of(policy, order.terms.quantity)
+    target = target_margin_of(policy, order.terms.ordered)
     return None if target is None else margin_rule("target_margin", target)
 
 

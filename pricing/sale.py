@@ -21,6 +21,11 @@ from pricing.price_book.selling import Channel, Fee
 class SaleTerms:
     """Where, in what currency and how many pieces are sold in one order.
 
+    Attributes:
+        order_pieces: pieces of the whole order where this is one line of it
+            [count]; None where it is all of it. The channel of a line has the
+            line's share of what falls once an order.
+
     Raises:
         InvalidInput: a quantity under 1.
     """
@@ -28,6 +33,12 @@ class SaleTerms:
     channel: Channel
     currency: Currency
     quantity: int = 1
+    order_pieces: int | None = None
+
+    @property
+    def ordered(self) -> int:
+        """Pieces that are sold in one order, on other lines too [count]."""
+        return self.order_pieces or self.quantity
 
     def __post_init__(self) -> None:
         if self.quantity < 1:
@@ -235,7 +246,9 @@ def sale_of(order: Order, taken: Taken) -> Sale:
         shipping_tax=order.shipping_tax,
         shipping_paid=order.shipping_paid,
         fees=tuple(
-            FeeCharge(label=fee.label, amount=part, how=_fee_how(fee, taken))
+            FeeCharge(
+                label=fee.label, amount=part, how=_fee_how(fee, taken, of=order.terms)
+            )
             for fee, part in zip(channel.fees, taken.fees, strict=True)
         ),
         fees_total=sum(taken.fees, ZERO),
@@ -259,9 +272,10 @@ def _hourly(order: Order, margin: Decimal) -> Decimal | None:
     return half_up(earned * 60 / minutes, order.minor)
 
 
-def _fee_how(fee: Fee, taken: Taken) -> str:
+def _fee_how(fee: Fee, taken: Taken, *, of: SaleTerms) -> str:
     if not fee.rate:
-        return f"{fee.fixed:f} an order"
+        whole = of.ordered == of.quantity
+        return f"{fee.fixed:f} an order" if whole else f"{fee.fixed:f}, its share"
     bases = {"charged": taken.charged, "goods": taken.goods, "net": taken.net}
     share = f"{exact_percent(fee.rate)} × {bases[fee.on]:f}"
     return f"{share} + {fee.fixed:f}" if fee.fixed else share

@@ -96,9 +96,20 @@ def _check_chance_good(chance_good: Decimal) -> None:
 
 
 def _enough(good: int, started: int, chance_good: float) -> Decimal:
+    return money.chance(likely_enough(good, started, chance_good))
+
+
+def likely_enough(good: int, started: int, chance_good: float) -> float:
+    """``chance_of_enough`` [fraction] as it comes, neither checked nor rounded.
+
+    Args:
+        good: pieces wanted [pieces].
+        started: coins started [coins].
+        chance_good: chance that a start ends good [fraction].
+    """
     if started < good:
-        return ZERO
-    return money.chance(float(betainc(good, started - good + 1, chance_good)))
+        return 0.0
+    return float(betainc(good, started - good + 1, chance_good))
 
 
 def cost_per_good_piece(

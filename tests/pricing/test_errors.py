@@ -88,3 +88,24 @@ def test_codes_are_stable_and_distinct():
         "not_makeable",
         "no_possible_price",
     ]
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        UnknownKey("m", path=("channel",)),
+        InvalidInput("m", path=("channel",)),
+        InvalidInput("m", faults=(Fault(("channel",), "m"),)),
+    ],
+)
+def test_an_error_placed_in_a_larger_document_is_led_there(error):
+    error.place("lines", 2)
+    assert error.faults == (Fault(("lines", 2, "channel"), "m"),)
+    assert error.path[:2] == ("lines", 2)
+
+
+def test_an_error_placed_elsewhere_keeps_all_else():
+    error = NotMakeable("too thin", reason="wall", nearest_size_us=Decimal(9))
+    error.place("lines", 0)
+    assert error.faults == (Fault(("lines", 0), "too thin"),)
+    assert (error.reason, error.nearest_size_us) == ("wall", Decimal(9))

@@ -180,6 +180,15 @@ def test_a_fixed_fee_is_taken_once_an_order():
     )
 
 
+def test_a_fixed_fee_of_one_line_among_others_is_its_share():
+    stall = Channel(key="shop", fees=(Fee(label="stall", fixed=Decimal("0.80")),))
+    terms = SaleTerms(
+        channel=stall, currency=currency("EUR"), quantity=2, order_pieces=5
+    )
+    (fee,) = sale_at(Decimal(10), terms=terms, cost=COST).fees
+    assert (fee.amount, fee.how) == (Decimal("0.80"), "0.80, its share")
+
+
 def test_a_fee_of_half_a_unit_is_rounded_up():
     got = sale("0.50", fees=(Fee(label="f", rate=Decimal("0.01")),))
     assert got.fees_total == Decimal("0.01")
