@@ -46,7 +46,7 @@ from api.services import (
 from api.services.health import Health
 from api.services.standing import Standings
 from api.settings import POSTGRESQL, Settings
-from api.web import docs
+from api.web import docs, sheet
 
 RESOURCES: tuple[Routes, ...] = (
     estimates.routes,
@@ -59,6 +59,7 @@ RESOURCES: tuple[Routes, ...] = (
     health.routes,
     description.routes,
     docs.routes,
+    sheet.routes,
 )
 """Every resource of the API, in the order the documentation shows them."""
 
