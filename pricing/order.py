@@ -1,0 +1,247 @@
+"""Several kinds of ring sold together: each line an estimate, one total over all.
+
+What falls once an order, fixed fees and shipping, is shared over the lines by
+their pieces, to the minor unit and by largest remainder, so that the shares add up
+to the whole. Each line is then priced as it stands, with its share for a channel,
+and every figure of the order is the sum of what its lines show. Tax and fees by
+rate are rounded line by line, so an order's may differ from those on its total by
+half a minor unit for each line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from functools import lru_cache
+
+from pricing import money
+from pricing.coin import Coin
+from pricing.errors import InvalidInput, PricingError
+from pricing.estimate import Estimate, Prepared, prepare
+from pricing.market import UNKNOWN, Market
+from pricing.order_shares import shared_channels
+from pricing.order_starts import CoinsNeeded, coins_needed, confidence_of
+from pricing.price_book import Channel, PriceBook
+from pricing.spot import Spot
+from pricing.wish import MOST_PIECES, Wish
+
+MOST_LINES = 50
+"""Lines of one order."""
+
+__all__ = ["MOST_LINES", "CoinsNeeded", "Order", "PreparedOrder", "prepare_order"]
+
+_MINUTES_PER_HOUR = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What several lines cost and sell for together; nothing is stored by it.
+
+    Every amount is the sum of the lines' own [currency].
+
+    Attributes:
+        currency, book_version: of every line.
+        lines: an estimate each; ``channel`` of a line has its share of what falls
+            once an order.
+        channel: where the order is sold, unshared.
+        pieces: rings in all [pieces].
+        goods: the goods as displayed.
+        shipping: charged for shipping, as displayed.
+        tax: on goods and shipping.
+        total: all that the buyer pays: goods and shipping, and the tax where it
+            comes on top.
+        net: goods without tax.
+        fees: taken by the channel.
+        cost: of all pieces.
+        margin: net + shipping without tax − fees − cost − shipping paid.
+        margin_rate: margin over net, at 0.0001 [fraction]; None for a net of zero.
+        bench_hours: attended time of all pieces, at 0.01 [h].
+        coins_to_start: by type, in the order of the lines; own coins, which
+            cannot be replaced, are left out.
+        confidence: chance that these coins are enough for the whole order
+            [fraction], the highest that a line asks for.
+    """
+
+    currency: money.Currency
+    book_version: int
+    lines: tuple[Estimate, ...]
+    channel: Channel
+    pieces: int
+    goods: Decimal
+    shipping: Decimal
+    tax: Decimal
+    total: Decimal
+    net: Decimal
+    fees: Decimal
+    cost: Decimal
+    margin: Decimal
+    margin_rate: Decimal | None
+    bench_hours: Decimal
+    coins_to_start: tuple[CoinsNeeded, ...]
+    confidence: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PreparedOrder:
+    """An order worked out as far as it goes without a spot."""
+
+    book: PriceBook
+    channel: Channel
+    lines: tuple[Prepared, ...]
+    coins_to_start: tuple[CoinsNeeded, ...]
+    confidence: Decimal
+
+    @property
+    def needs_spot(self) -> bool:
+        """Whether the cost of any line moves with the spot."""
+        return any(line.needs_spot for line in self.lines)
+
+    def at(self, spot: Spot | None, *, market: Market = UNKNOWN) -> Order:
+        """The whole order at one spot.
+
+        Args:
+            spot: in the book's currency [currency/ozt]; None where none is needed.
+            market: how old it is and how it moved lately.
+
+        Raises:
+            InvalidInput: no spot where a coin needs one, or another currency.
+            NoPossiblePrice: a rule of a line's policy cannot be met.
+        """
+        estimates = []
+        for i, line in enumerate(self.lines):
+            with _line(i):
+                estimates.append(line.at(spot, market=market))
+        with money.arithmetic():
+            return self._of(tuple(estimates))
+
+    def _of(self, lines: tuple[Estimate, ...]) -> Order:
+        sales = [line.price.sale for line in lines]
+        net = _sum(sale.net for sale in sales)
+        margin = _sum(sale.margin for sale in sales)
+        return Order(
+            currency=self.book.currency,
+            book_version=self.book.version,
+            lines=lines,
+            channel=self.channel,
+            pieces=_pieces(self.lines),
+            goods=_sum(sale.total for sale in sales),
+            shipping=_sum(sale.shipping_charged for sale in sales),
+            tax=_sum(sale.tax_total for sale in sales),
+            total=_sum(sale.charged for sale in sales),
+            net=net,
+            fees=_sum(sale.fees_total for sale in sales),
+            cost=_sum(sale.cost for sale in sales),
+            margin=margin,
+            margin_rate=money.half_up(margin / net, money.RATE_STEP) if net else None,
+            bench_hours=_bench_hours(lines),
+            coins_to_start=self.coins_to_start,
+            confidence=self.confidence,
+        )
+
+
+def prepare_order(book: PriceBook, lines: Sequence[tuple[Coin, Wish]]) -> PreparedOrder:
+    """Work an order out as far as it goes without a spot.
+
+    Fixed fees and shipping are shared over the lines by pieces; the quantity
+    breaks of each line's policy count the pieces of the whole order. An order of
+    one line is priced exactly as its estimate alone.
+
+    Args:
+        book: the workshop's price book, amounts in its currency.
+        lines: coin and wish of each line, 1 to ``MOST_LINES`` of them and
+            ``MOST_PIECES`` pieces at most in all.
+
+    Raises:
+        UnknownKey: a channel, policy or extra the book does not have.
+        NotMakeable: a coin cannot become its ring.
+        InvalidInput: too many lines or pieces, lines of several channels, or
+            figures that do not fit together. The paths of all of them begin with
+            ``lines`` and the position of the line.
+    """
+    _check_count(lines)
+    alone = []
+    for i, (coin, wish) in enumerate(lines):
+        with _line(i):
+            alone.append(prepare(book, coin, wish))
+    channel = _one_channel(alone)
+    with money.arithmetic():
+        confidence = confidence_of(alone)
+        return PreparedOrder(
+            book=book,
+            channel=channel,
+            lines=_sharing(alone, channel),
+            coins_to_start=coins_needed(alone, confidence=confidence),
+            confidence=confidence,
+        )
+
+
+@contextmanager
+def _line(i: int) -> Iterator[None]:
+    """Whatever goes wrong is told of line ``i``."""
+    try:
+        yield
+    except PricingError as error:
+        error.place("lines", i)
+        raise
+
+
+def _check_count(lines: Sequence[tuple[Coin, Wish]]) -> None:
+    if not 1 <= len(lines) <= MOST_LINES:
+        raise InvalidInput(
+            f"{len(lines)} lines are given; an order has 1 to {MOST_LINES}",
+            path=("lines",),
+        )
+    pieces = sum(wish.quantity for _, wish in lines)
+    if pieces > MOST_PIECES:
+        raise InvalidInput(
+            f"{pieces} pieces are too many for one order; ask for at most "
+            f"{MOST_PIECES} in all",
+            path=("lines",),
+        )
+
+
+def _one_channel(lines: Sequence[Prepared]) -> Channel:
+    channel = lines[0].channel
+    for i, line in enumerate(lines):
+        if line.channel != channel:
+            raise InvalidInput(
+                f"this line is sold through '{line.channel.key}' and the first "
+                f"through '{channel.key}'; sell an order through one channel",
+                path=("lines", i, "channel"),
+            )
+    return channel
+
+
+def _sharing(lines: Sequence[Prepared], channel: Channel) -> tuple[Prepared, ...]:
+    if len(lines) == 1:
+        return tuple(lines)
+    counts, currency = [line.wish.quantity for line in lines], lines[0].book.currency
+    shares = shared_channels(channel, counts, currency=currency)
+    return tuple(
+        _as_line(line.book, line.coin, line.wish, channel=share, pieces=sum(counts))
+        for line, share in zip(lines, shares, strict=True)
+    )
+
+
+@lru_cache(maxsize=512)
+def _as_line(
+    book: PriceBook, coin: Coin, wish: Wish, *, channel: Channel, pieces: int
+) -> Prepared:
+    """The line of an order; kept, so that what is kept of its prices is found."""
+    alone = prepare(book, coin, wish)
+    return replace(alone, channel=channel, order_pieces=pieces)
+
+
+def _bench_hours(lines: Iterable[Estimate]) -> Decimal:
+    minutes = _sum(line.cost.attended_minutes * line.wish.quantity for line in lines)
+    return money.half_up(minutes / _MINUTES_PER_HOUR, money.HOURS_STEP)
+
+
+def _pieces(lines: Iterable[Prepared]) -> int:
+    return sum(line.wish.quantity for line in lines)
+
+
+def _sum(amounts: Iterable[Decimal]) -> Decimal:
+    return sum(amounts, money.ZERO)
