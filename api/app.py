@@ -15,7 +15,7 @@ from typing import Any
 
 from flask import Flask
 
-from api import db, errors, exchange, openapi, request_log, security
+from api import db, errors, exchange, openapi, quotas, request_log, security
 from api.application import application
 from api.db.engine import make_engine
 from api.endpoint import Routes
@@ -33,6 +33,7 @@ from api.resources import (
     spot_prices,
 )
 from api.resources import openapi as description
+from api.schemas.estimate_document import estimate_document
 from api.services import (
     Coins,
     Estimates,
@@ -40,10 +41,14 @@ from api.services import (
     Fetching,
     Keys,
     PriceBooks,
+    Quotes,
     Snapshots,
     SpotPrices,
 )
 from api.services.health import Health
+from api.services.installation import Installation
+from api.services.quotas import Quotas
+from api.services.replays import Replays
 from api.services.standing import Standings
 from api.settings import POSTGRESQL, Settings
 from api.web import docs, sheet
@@ -81,6 +86,10 @@ class Services:
     spot_prices: SpotPrices
     standings: Standings
     estimates: Estimates
+    quotes: Quotes
+    installation: Installation
+    quotas: Quotas
+    replays: Replays
     health: Health
 
     def close(self) -> None:
@@ -132,6 +141,7 @@ def compose(
         reader=read_feed,
     )
     spots = SpotPrices(snapshots, clock, feeds=sources, fetching=fetching)
+    installation = Installation(storage)
     return Services(
         storage=storage,
         snapshots=snapshots,
@@ -143,8 +153,29 @@ def compose(
         spot_prices=spots,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
         estimates=Estimates(snapshots, clock, books=books, coins=coins, spots=spots),
+        quotes=Quotes(
+            snapshots,
+            clock,
+            books=books,
+            coins=coins,
+            spots=spots,
+            feeds=sources,
+            write_estimate=estimate_document,
+        ),
+        installation=installation,
+        quotas=Quotas(
+            storage, clock, installation=installation, limits=_limits(settings)
+        ),
+        replays=Replays(snapshots, clock),
         health=Health(storage),
     )
+
+
+def _limits(settings: Settings) -> dict[str, int]:
+    return {
+        quotas.QUOTES.name: settings.quota_quotes,
+        quotas.SHEETS.name: settings.quota_sheets,
+    }
 
 
 def _fetcher(settings: Settings) -> Fetcher:
@@ -203,6 +234,7 @@ def create_app(
     app.extensions["services"] = composed
     app.extensions["description"] = Description(resources)
     errors.install(app)
+    quotas.install(app)
     security.install(app)
     request_log.install(app)
     return app

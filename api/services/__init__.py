@@ -11,6 +11,7 @@ from api.services.fetching import Fetching
 from api.services.health import Health
 from api.services.keys import Keys
 from api.services.price_book import PriceBooks
+from api.services.quotes import Quotes
 from api.services.snapshots import Snapshot, Snapshots
 from api.services.spot_prices import SpotPrices
 
@@ -22,6 +23,7 @@ __all__ = [
     "Health",
     "Keys",
     "PriceBooks",
+    "Quotes",
     "Snapshot",
     "Snapshots",
     "SpotPrices",

@@ -14,8 +14,6 @@ from pricing.money import ONE, ZERO, Currency
 from pricing.price_book import Policy
 from pricing.wish import Wish
 
-MOST_LINES = 50
-"""Most kinds of ring in a quote [count]."""
 MOST_NOTE = 2000
 """Longest note to the customer [characters]."""
 LONGEST_HOURS = 8760
@@ -60,33 +58,33 @@ class QuoteTerms:
 
 def checked(terms: QuoteTerms) -> QuoteTerms:
     """The terms with their note as it is kept. Raises InvalidInput."""
-    share, hours = terms.deposit_share, terms.valid_hours
+    check_hours(terms.valid_hours)
+    share = terms.deposit_share
     if share is not None and not ZERO < share <= ONE:
         raise InvalidInput(
             f"deposit_share {share} is out of range; give more than 0 and at most 1: "
             "0.5 is half of the total",
             path=("deposit_share",),
         )
+    note = plain_lines(terms.customer_note, "customer_note", most=MOST_NOTE)
+    return replace(terms, customer_note=note)
+
+
+def check_hours(hours: int | None) -> None:
+    """Raise InvalidInput where a quote cannot hold so long [h]."""
     if hours is not None and not 1 <= hours <= LONGEST_HOURS:
         raise InvalidInput(
             f"valid_hours {hours} is out of range; give 1 to {LONGEST_HOURS}",
             path=("valid_hours",),
         )
-    note = plain_lines(terms.customer_note, "customer_note", most=MOST_NOTE)
-    return replace(terms, customer_note=note)
 
 
 def one_spot(asks: Sequence[LineAsk]) -> Decimal | None:
     """The spot price that lines bring along, for all of them; None if none does.
 
     Raises:
-        InvalidInput: there are no lines, too many, or two spot prices.
+        InvalidInput: two of them are not the same.
     """
-    if not 1 <= len(asks) <= MOST_LINES:
-        raise InvalidInput(
-            f"{len(asks)} lines cannot be quoted; give 1 to {MOST_LINES}",
-            path=("lines",),
-        )
     found = None
     for place, ask in enumerate(asks):
         given = ask.spot_price

@@ -1,0 +1,44 @@
+"""Quotes page by page."""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass, replace
+
+from api.ports import QuoteFilter, Storage, StoredQuote
+from pricing.errors import InvalidInput
+
+MOST_ON_A_PAGE = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuotePage:
+    """Some quotes, newest first, and whether there are more on either side."""
+
+    quotes: tuple[StoredQuote, ...]
+    older: bool
+    newer: bool
+
+
+def quote_page(
+    storage: Storage,
+    wanted: QuoteFilter,
+    *,
+    limit: int,
+    past: int | None,
+    newer: bool,
+) -> QuotePage:
+    """The quotes next to one of them, as `Quotes.page` says. Raises InvalidInput."""
+    if not 1 <= limit <= MOST_ON_A_PAGE:
+        raise InvalidInput(
+            f"limit {limit} is out of range; ask for 1 to {MOST_ON_A_PAGE}",
+            path=("limit",),
+        )
+    meant = replace(wanted, text=unicodedata.normalize("NFC", wanted.text.strip()))
+    quotes = storage.read(
+        lambda unit: unit.quotes.page(meant, limit=limit + 1, past=past, newer=newer)
+    )
+    more, begun = len(quotes) > limit, past is not None
+    if newer:  # the one too many is the newest
+        return QuotePage(quotes=quotes[-limit:], older=begun, newer=more)
+    return QuotePage(quotes=quotes[:limit], older=more, newer=begun)
