@@ -15,6 +15,7 @@ from api.ports import (
     StoredCoin,
     UnitOfWork,
 )
+from api.services.audit import difference, note
 from api.services.snapshots import Snapshots
 from pricing.catalogue import catalogue, catalogue_coin
 from pricing.coin import Coin
@@ -68,7 +69,14 @@ class Coins:
                 "a coin to be kept needs a key; use a to z, 0 to 9 and _",
                 path=("key",),
             )
-        return self._write(lambda unit: self._add(unit, coin))
+
+        def add(unit: UnitOfWork) -> CoinRow:
+            row = self._row(unit, coin)
+            unit.coins.add(row)
+            note(unit, row.changed_at, "coin.added", coin.key, after=_document(row))
+            return row
+
+        return self._write(add)
 
     def replace(self, key: str, coin: Coin, *, expected: int) -> StoredCoin:
         """Change a coin; one of the catalogue is overridden from then on.
@@ -85,11 +93,16 @@ class Coins:
         renamed = with_changes(coin, key=key)
 
         def replace(unit: UnitOfWork) -> CoinRow:
-            self._check(unit, key, expected)
-            if expected == 0:
-                return self._add(unit, renamed)
+            old = self._checked(unit, key, expected)
             row = self._row(unit, renamed)
-            unit.coins.replace(row, expected=expected)
+            if old is None:
+                published = coin_document(catalogue_coin(key))
+                before, after = difference(published, _document(row))
+                unit.coins.add(row)
+            else:
+                before, after = difference(_document(old), _document(row))
+                unit.coins.replace(row, expected=expected)
+            note(unit, row.changed_at, "coin.changed", key, before=before, after=after)
             return row
 
         return self._write(replace)
@@ -104,23 +117,20 @@ class Coins:
         """
 
         def remove(unit: UnitOfWork) -> None:
-            if self._check(unit, key, expected) == 0:
+            old = self._checked(unit, key, expected)
+            if old is None:
                 raise Conflict(
                     f"'{key}' is a coin of the catalogue, which cannot be removed; "
                     "leave it unused, or replace it by figures of your own"
                 )
             unit.revisions.bump("coins")
             unit.coins.remove(key, expected=expected)
+            note(unit, self._clock.now(), "coin.removed", key, before=_document(old))
 
         self._snapshots.write(remove)
 
     def _write(self, work: Callable[[UnitOfWork], CoinRow]) -> StoredCoin:
         return _stored_coin(self._snapshots.write(work))
-
-    def _add(self, unit: UnitOfWork, coin: Coin) -> CoinRow:
-        row = self._row(unit, coin)
-        unit.coins.add(row)
-        return row
 
     def _row(self, unit: UnitOfWork, coin: Coin) -> CoinRow:
         # Revisions are counted over all coins, so that one removed and added again
@@ -132,7 +142,8 @@ class Coins:
             changed_at=self._clock.now(),
         )
 
-    def _check(self, unit: UnitOfWork, key: str, expected: int) -> int:
+    @staticmethod
+    def _checked(unit: UnitOfWork, key: str, expected: int) -> CoinRow | None:
         row = unit.coins.get(key)
         if row is None and key not in catalogue():
             raise NotFound(f"there is no coin '{key[:40]}'; list the coins to see all")
@@ -143,7 +154,7 @@ class Coins:
                 "make the change to that and send it anew",
                 current=current,
             )
-        return current
+        return row
 
     def _workshop_coin(self, row: CoinRow, rows: Mapping[str, CoinRow]) -> StoredCoin:
         held_rows, held = self._read
@@ -153,6 +164,11 @@ class Coins:
         if row.key not in held:
             held[row.key] = _stored_coin(row)
         return held[row.key]
+
+
+def _document(row: CoinRow) -> dict[str, object]:
+    document: dict[str, object] = json.loads(row.document)
+    return document
 
 
 def _stored_coin(row: CoinRow) -> StoredCoin:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from api.ports import Conflict, Decision, NotFound, SpotEntry, UnitOfWork
+from api.services.audit import note_price
 
 LARGEST_ID = 2**63 - 1
 
@@ -22,12 +23,15 @@ def decided(unit: UnitOfWork, entry_id: int, decision: Decision) -> SpotEntry:
     if not unit.spots.decide(entry.id, decision):
         raise Conflict(_decided_already(entry))
     unit.revisions.bump("spot_prices")
-    return replace(
+    after = replace(
         entry,
         status=decision.status,
         decided_by=decision.by,
         decided_at=decision.at,
     )
+    action = f"spot.{decision.status}"
+    note_price(unit, decision.at, action, after, before={"status": entry.status})
+    return after
 
 
 def _decided_already(entry: SpotEntry) -> str:

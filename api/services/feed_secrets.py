@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping
 from urllib.parse import urlsplit
 
-from api.ports import Feed
+from api.ports import Feed, StoredFeed
 from pricing.errors import Fault, InvalidInput
 
 MOST_SECRET = 4096
@@ -24,6 +24,22 @@ def still_meant(
     if _server(before) != _server(after):
         return {}  # a secret is for the server it was given for
     return {name: kept[name] for name in after.secret_headers if name in kept}
+
+
+def without_values(stored: StoredFeed) -> dict[str, object]:
+    """What may be told of a feed for ever: nothing that may be a secret after all.
+
+    Whoever overlooks the secret headers puts one into a plain header, or behind the
+    question mark of the address.
+    """
+    told = dict(stored.document)
+    url, mark, _ = str(told.get("url", "")).partition("?")
+    told["url"] = f"{url}?…" if mark else url
+    headers = told.get("headers")
+    if isinstance(headers, Mapping):
+        told["headers"] = sorted(headers)
+    told |= {"revision": stored.revision, "secrets_set": list(stored.secrets_set)}
+    return told
 
 
 def _server(feed: Feed) -> tuple[str, str]:

@@ -17,8 +17,9 @@ from api.ports import (
     StoredFeed,
     UnitOfWork,
 )
+from api.services.audit import difference, note
 from api.services.feed_document import feed_document, read_feed_document
-from api.services.feed_secrets import check_secrets, still_meant
+from api.services.feed_secrets import check_secrets, still_meant, without_values
 from api.services.snapshots import Snapshots
 from pricing.errors import InvalidInput
 from pricing.market_days import MarketCalendar
@@ -27,6 +28,7 @@ MOST_FETCHES = 100
 RESERVED = (MANUAL, "given")
 """What a price by hand and one given with a request say as their source."""
 
+_SET = "secrets_set"
 _KEY = re.compile(r"[a-z][a-z0-9_]{0,39}", re.ASCII)
 
 
@@ -90,6 +92,7 @@ class Feeds:
         def put(unit: UnitOfWork) -> StoredFeed:
             before = unit.feeds.get(key)
             _check(key, before, expected)
+            old = None if before is None else _stored(unit, before)
             row = FeedRow(
                 key=key,
                 document=text,
@@ -105,7 +108,9 @@ class Feeds:
                 unit.feeds.set_secrets(
                     key, still_meant(unit.feeds.secrets(key), feed_of(before), feed)
                 )
-            return _stored(unit, row)
+            stored = _stored(unit, row)
+            _note_change(unit, old, stored)
+            return stored
 
         return self._snapshots.write(put)
 
@@ -118,9 +123,12 @@ class Feeds:
         """
 
         def remove(unit: UnitOfWork) -> None:
-            _check(key, stored_row(unit, key), expected)
+            row = stored_row(unit, key)
+            _check(key, row, expected)
+            before = without_values(_stored(unit, row))
             unit.revisions.bump("feeds")
             unit.feeds.remove(key, expected=expected)
+            note(unit, self._clock.now(), "feed.removed", key, before=before)
 
         self._snapshots.write(remove)
 
@@ -140,8 +148,12 @@ class Feeds:
         def set_them(unit: UnitOfWork) -> StoredFeed:
             row = stored_row(unit, key)
             check_secrets(secrets, feed_of(row))
+            names = sorted(unit.feeds.secrets(key))
             unit.feeds.set_secrets(key, secrets)
-            return _stored(unit, row)
+            stored, now = _stored(unit, row), self._clock.now()
+            before, after = {_SET: names}, {_SET: list(stored.secrets_set)}
+            note(unit, now, "feed.secret_set", key, before=before, after=after)
+            return stored
 
         return self._snapshots.write(set_them)
 
@@ -212,6 +224,15 @@ def _check(key: str, row: FeedRow | None, expected: int | None) -> None:
 def feed_of(row: FeedRow) -> Feed:
     """The feed that a row describes."""
     return read_feed_document(json.loads(row.document), key=row.key)
+
+
+def _note_change(unit: UnitOfWork, old: StoredFeed | None, new: StoredFeed) -> None:
+    at, key, now = new.changed_at, new.feed.key, without_values(new)
+    if old is None:
+        note(unit, at, "feed.added", key, after=now)
+    else:
+        before, after = difference(without_values(old), now)
+        note(unit, at, "feed.changed", key, before=before, after=after)
 
 
 def _stored(unit: UnitOfWork, row: FeedRow) -> StoredFeed:

@@ -25,6 +25,7 @@ from api.ports import (
     StoredKey,
     UnitOfWork,
 )
+from api.services.audit import note
 from api.services.plain_text import plain_line
 from api.services.snapshots import Snapshots
 from pricing.errors import InvalidInput
@@ -65,6 +66,7 @@ class Keys:
         def add(unit: UnitOfWork) -> None:
             unit.revisions.bump("keys")
             unit.keys.add(key)
+            note(unit, record.created_at, "key.created", record.id, after=_told(record))
 
         self._snapshots.write(add)
         return record, f"fw_{record.scope}_{record.id}_{secret}"
@@ -79,12 +81,13 @@ class Keys:
         when = self._clock.now()
 
         def revoke(unit: UnitOfWork) -> None:
-            if unit.keys.revoke(key_id, when=when):
-                unit.revisions.bump("keys")
-                return
-            if any(key.record.id == key_id for key in unit.keys.all()):
+            records = {key.record.id: key.record for key in unit.keys.all()}
+            if key_id not in records:
+                raise NotFound("no key has this id; list the keys to see their ids")
+            if not unit.keys.revoke(key_id, when=when):
                 raise Conflict("this key is revoked already; there is nothing to do")
-            raise NotFound("no key has this id; list the keys to see their ids")
+            unit.revisions.bump("keys")
+            note(unit, when, "key.revoked", key_id, before=_told(records[key_id]))
 
         self._snapshots.write(revoke)
 
@@ -127,6 +130,10 @@ class Keys:
             )
         except StorageUnavailable:
             _log.info("the use of key %s could not be noted now", record.id)
+
+
+def _told(record: KeyRecord) -> dict[str, object]:
+    return {"scope": record.scope, "label": record.label}
 
 
 def _digest(secret: str) -> bytes:

@@ -15,6 +15,7 @@ from api.ports import (
     UnitOfWork,
 )
 from api.services.actor import actor
+from api.services.audit import note as note_down
 from api.services.plain_text import plain_line
 from api.services.snapshots import Snapshots
 from pricing.price_book import PriceBook
@@ -114,9 +115,22 @@ class PriceBooks:
                 raise _other_version(current, expected)
             unit.revisions.bump("price_book")
             unit.books.add(StoredBook(about=about, document=text))
+            _note(unit, about, document["title"])
             return StoredBook(about=about, document=text)
 
         return _book(self._snapshots.write(add))
+
+
+def _note(unit: UnitOfWork, about: BookVersion, title: object) -> None:
+    before, number = about.version - 1, about.version
+    note_down(
+        unit,
+        about.created_at,
+        "price_book.replaced",
+        str(number),
+        before={"version": before} if before else None,
+        after={"version": number, "title": title, "note": about.note},
+    )
 
 
 def _other_version(current: int, expected: int | None) -> PreconditionFailed:

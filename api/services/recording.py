@@ -14,6 +14,7 @@ from api.ports import (
     SpotStatus,
 )
 from api.services.actor import actor
+from api.services.audit import note_price
 from api.services.judging import Bench
 from pricing.spot_guard import Finding, Reading, Verdict
 
@@ -99,7 +100,9 @@ def _one(bench: Bench, answer: Answer, given: Reading) -> FetchResult:
             recorded_at=bench.now,
             reasons=verdict.findings,
         )
-        return replace(result, entry_id=bench.unit.spots.add(entry).id)
+        added = bench.unit.spots.add(entry)
+        note_price(bench.unit, bench.now, "spot.fetched", added)
+        return replace(result, entry_id=added.id)
     return result
 
 

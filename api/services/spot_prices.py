@@ -17,6 +17,7 @@ from api.ports import (
     UnitOfWork,
 )
 from api.services.actor import actor
+from api.services.audit import note_price
 from api.services.daily_closes import DailyCloses
 from api.services.decisions import LARGEST_ID, decided
 from api.services.exchange_rates import exchange
@@ -101,7 +102,9 @@ class SpotPrices:
 
         def add(unit: UnitOfWork) -> SpotEntry:
             unit.revisions.bump("spot_prices")
-            return unit.spots.add(entry)
+            added = unit.spots.add(entry)
+            note_price(unit, added.as_of, "spot.entered", added)
+            return added
 
         return self._snapshots.write(add)
 
