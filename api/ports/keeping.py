@@ -42,7 +42,10 @@ class ReplayStore(Protocol):
         ...
 
     def add(self, once: Once, answer: Answered, *, at: datetime) -> bool:
-        """Whether the answer is kept; False where another was a moment sooner."""
+        """Whether the answer is kept; False where there is one, however old.
+
+        What has grown too old for `find` is to be forgotten first.
+        """
         ...
 
     def forget(self, *, before: datetime) -> int:

@@ -90,7 +90,8 @@ class QuoteFilter:
     Attributes:
         status: by the clock, at ``now``.
         created_from, created_before: made from the one on and before the other.
-        text: found in the number or the customer's note, in any case.
+        text: found in the number or the customer's note, in capital or small letters
+            of any alphabet; no character in it has a meaning of its own.
     """
 
     now: datetime
@@ -108,7 +109,10 @@ class QuoteStore(Protocol):
         ...
 
     def add(self, quote: StoredQuote) -> StoredQuote:
-        """The quote with the ``seq`` it was given; they rise."""
+        """The quote with the ``seq`` it was given; they rise.
+
+        Raises Conflict where the quote it renews was renewed already.
+        """
         ...
 
     def get(self, quote_id: str) -> StoredQuote | None: ...  # noqa: D102

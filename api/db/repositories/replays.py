@@ -30,7 +30,7 @@ class ReplayRepository:
         return None if row is None else (row.fingerprint, answered(row))
 
     def add(self, once: Once, answer: Answered, *, at: datetime) -> bool:
-        """Whether the answer is kept; False where another was a moment sooner."""
+        """Whether the answer is kept; False where there is one, however old."""
         values = replay_values(once, answer, at)
         return add_unless_there(self._connection, replays, values)
 

@@ -21,7 +21,8 @@ def count_up(connection: Connection, counter: Column[int], row: Values) -> int:
 def add_unless_there(connection: Connection, table: Table, row: Values) -> bool:
     """Whether the row is added; False where one of its key was there."""
     add = _insert(connection, table).values(row).on_conflict_do_nothing()
-    return connection.execute(add).rowcount == 1
+    # What comes back is counted: PostgreSQL's driver does not tell how many there were.
+    return len(connection.execute(add.returning(*table.primary_key)).all()) == 1
 
 
 def _insert(connection: Connection, table: Table) -> sqlite.Insert | postgresql.Insert:
