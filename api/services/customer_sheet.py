@@ -69,6 +69,7 @@ class CustomerSheet:
         deposit: due when it is accepted, or None; ``balance`` is what remains.
         cautions: each once, only those that concern the buyer.
         spot: None unless the maker wants it shown and it may be.
+        renewed_by: number of the quote that took its place, or None.
     """
 
     number: str
@@ -93,10 +94,16 @@ class CustomerSheet:
     cautions: tuple[SheetCaution, ...]
     spot: SheetSpot | None
     renews: SheetRenewed | None
+    renewed_by: str | None
 
 
 def customer_sheet(
-    quote: StoredQuote, document: Kept, *, status: QuoteStatus, may_show: MayShow
+    quote: StoredQuote,
+    document: Kept,
+    *,
+    status: QuoteStatus,
+    renewed_by: StoredQuote | None,
+    may_show: MayShow,
 ) -> CustomerSheet:
     """The sheet of a quote.
 
@@ -104,6 +111,7 @@ def customer_sheet(
         quote: as stored.
         document: what it keeps.
         status: by the clock.
+        renewed_by: the quote that took its place.
         may_show: asked for each source of the spot price.
     """
     channel, order = document["channel"], document["order"]
@@ -131,6 +139,7 @@ def customer_sheet(
         cautions=tuple(dict.fromkeys(_cautions(document))),
         spot=_spot(document, may_show),
         renews=_renews(document["renews"]),
+        renewed_by=renewed_by.number if renewed_by else None,
     )
 
 

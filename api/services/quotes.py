@@ -226,8 +226,13 @@ class Quotes:
 
     def sheet(self, quote: StoredQuote) -> CustomerSheet:
         """What the customer is told of the quote, without any cost."""
+        (renewal,) = self._renewals([quote])
         return customer_sheet(
-            quote, kept(quote), status=self.status(quote), may_show=self._may_show
+            quote,
+            kept(quote),
+            status=self.status(quote),
+            renewed_by=renewal,
+            may_show=self._may_show,
         )
 
     def _renewals(self, quotes: Sequence[StoredQuote]) -> list[StoredQuote | None]:
