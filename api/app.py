@@ -17,11 +17,13 @@ from flask import Flask
 
 from api import db, errors, exchange, openapi, quotas, request_log, security
 from api.application import application
+from api.db.backups import SqlBackups
 from api.db.engine import make_engine
 from api.endpoint import Routes
 from api.feeds.on_demand import FetcherOnDemand
 from api.feeds.reading import read_feed
 from api.ports import Clock, Fetcher
+from api.ports.backups import Backups
 from api.resources import (
     coins,
     estimates,
@@ -127,21 +129,21 @@ def compose(
         clock: in place of the machine's, for tests.
         fetcher: in place of the one that ``settings`` describe, for tests.
     """
-    if not settings.database.startswith(POSTGRESQL) and _is_new(settings.database):
-        upgrade(settings)
-    storage, clock = db.open_storage(settings.database), clock or SystemClock()
+    storage, clock = _storage(settings), clock or SystemClock()
     snapshots = Snapshots(storage, clock)
     books, coins = PriceBooks(snapshots, clock), Coins(snapshots, clock)
     sources = Feeds(snapshots, clock)
+    fetcher = fetcher or _fetcher(settings)
     fetching = Fetching(
-        snapshots,
-        clock,
-        feeds=sources,
-        fetcher=fetcher or _fetcher(settings),
-        reader=read_feed,
+        snapshots, clock, feeds=sources, fetcher=fetcher, reader=read_feed
     )
     spots = SpotPrices(snapshots, clock, feeds=sources, fetching=fetching)
+    quotes = Quotes(
+        snapshots, clock, books=books, coins=coins, spots=spots, feeds=sources,
+        write_estimate=estimate_document,
+    )  # fmt: skip
     installation = Installation(storage)
+    limits = _limits(settings)
     return Services(
         storage=storage,
         snapshots=snapshots,
@@ -153,22 +155,18 @@ def compose(
         spot_prices=spots,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
         estimates=Estimates(snapshots, clock, books=books, coins=coins, spots=spots),
-        quotes=Quotes(
-            snapshots,
-            clock,
-            books=books,
-            coins=coins,
-            spots=spots,
-            feeds=sources,
-            write_estimate=estimate_document,
-        ),
+        quotes=quotes,
         installation=installation,
-        quotas=Quotas(
-            storage, clock, installation=installation, limits=_limits(settings)
-        ),
+        quotas=Quotas(storage, clock, installation=installation, limits=limits),
         replays=Replays(snapshots, clock),
         health=Health(storage),
     )
+
+
+def _storage(settings: Settings) -> db.SqlStorage:
+    if not settings.database.startswith(POSTGRESQL) and _is_new(settings.database):
+        upgrade(settings)
+    return db.open_storage(settings.database)
 
 
 def _limits(settings: Settings) -> dict[str, int]:
@@ -198,6 +196,11 @@ def upgrade(settings: Settings) -> str:
         return db.upgrade(engine).after
     finally:
         engine.dispose()
+
+
+def backups(settings: Settings) -> Backups:
+    """Backups of the database of ``settings``."""
+    return SqlBackups(settings.database, SystemClock())
 
 
 def openapi_document() -> dict[str, Any]:

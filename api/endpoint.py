@@ -8,45 +8,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field
-from typing import Any, NotRequired, Required, TypedDict, Unpack
+from typing import Any, Unpack
 
-from flask import Response, request
+from flask import Response, g, request
 from marshmallow import ValidationError
 
-from api import preconditions, problems
+from api import declaration, preconditions, problems
+from api.declaration import Declaration, Examples, Links
 from api.errors import body_errors, invalid
+from api.idempotency import Idempotency
 from api.json_body import read_json
 from api.ports import KeyRecord
 from api.problems import ProblemType
+from api.quotas import QuotaPolicy
 from api.schemas.document import Document
 from api.security import Scope
 
+__all__ = ["Call", "Examples", "Operation", "PageRoute", "Reply", "Routes"]
+
 _NOTHING: Mapping[str, str] = {}
-_ALWAYS_POSSIBLE = frozenset(
-    {
-        problems.REPEATED_PARAMETER,
-        problems.NOT_ACCEPTABLE,
-        problems.INVALID_INPUT,
-        problems.INTERNAL_ERROR,
-    }
-)
-_OF_KEYS = frozenset(
-    {problems.NOT_AUTHENTICATED, problems.NOT_ALLOWED, problems.STORAGE_BUSY}
-)
-_OF_BODIES = frozenset(
-    {
-        problems.MALFORMED_JSON,
-        problems.BODY_TOO_LARGE,
-        problems.UNSUPPORTED_MEDIA_TYPE,
-    }
-)
-_OF_CONDITIONS = frozenset(
-    {
-        problems.BAD_REQUEST,
-        problems.PRECONDITION_FAILED,
-        problems.PRECONDITION_REQUIRED,
-    }
-)
+_NO_EXAMPLES = Examples()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,13 +52,28 @@ class Call:
         if schema is None:
             raise LookupError(f"{self.operation.name} declares no body")
         try:
-            return schema.load(read_json(request))
+            return schema.load(self.json())
         except ValidationError as error:
             raise invalid(body_errors(error)) from None
 
-    def require_match(self, current: str) -> None:
-        """Pass only if If-Match names the current entity tag. Raises Refused."""
-        preconditions.check_match(request.headers.get("If-Match"), current)
+    def json(self) -> Any:
+        """The body as it came, read once: a handler may run more than once.
+
+        An empty object where there is none and none is needed. Raises Refused.
+        """
+        if "json" not in g:
+            operation = self.operation
+            needed = operation.body is not None and operation.body_needed
+            g.json = read_json(request) if needed or request.get_data() else {}
+        return g.json
+
+    def require_match(self, *current: str) -> bool:
+        """Pass only if If-Match names a current entity tag. Raises Refused.
+
+        Returns:
+            Whether it names one, rather than whatever there is by ``*``.
+        """
+        return preconditions.check_match(request.headers.get("If-Match"), *current)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,31 +99,6 @@ Page = Callable[..., Response | str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Examples:
-    """Values that really work, for the documentation and its tests."""
-
-    path: Mapping[str, str] | None = None
-    query: Mapping[str, str] | None = None
-    body: Any = None
-    answer: Any = None
-
-
-class Declaration(TypedDict):
-    """What has to be said about an operation, and what may be."""
-
-    scope: Required[Scope]
-    summary: Required[str]
-    answers: Required[Mapping[int, Document | None]]
-    path: NotRequired[Document]
-    query: NotRequired[Document]
-    body: NotRequired[Document]
-    problems: NotRequired[Sequence[ProblemType]]
-    examples: NotRequired[Examples]
-    answer_headers: NotRequired[Mapping[str, str]]
-    conditional: NotRequired[bool]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Operation:
     """One method of one path, declared whole.
 
@@ -137,9 +108,13 @@ class Operation:
         about: what the docstring of its handler says after the first line.
         answers: status → schema of the answer; None for one without a body.
         path, query, body: schemas of what is read; None where nothing is.
+        body_needed: false where leaving the body out is the same as an empty object.
         problems: kinds of problem that the declaration alone does not imply.
         answer_headers: header → meaning, for a successful answer.
+        links: what a successful answer leads to.
         conditional: whether a change has to name the version it changes.
+        idempotency: whether an Idempotency-Key is taken, and has to be there.
+        quota: what limits how often it may be called.
     """
 
     method: str
@@ -154,22 +129,27 @@ class Operation:
     path: Document | None = None
     query: Document | None = None
     body: Document | None = None
+    body_needed: bool = True
     problems: Sequence[ProblemType] = ()
-    examples: Examples = Examples()
+    examples: Examples = _NO_EXAMPLES
     answer_headers: Mapping[str, str] = field(default_factory=lambda: _NOTHING)
+    links: Links = field(default_factory=dict)
     conditional: bool = False
+    idempotency: Idempotency | None = None
+    quota: QuotaPolicy | None = None
 
     def refusals(self) -> tuple[ProblemType, ...]:
         """Every kind of problem it may answer with, by rising status."""
-        kinds = {*self.problems, *_ALWAYS_POSSIBLE}
-        if self.scope is not Scope.OPEN:
-            kinds |= _OF_KEYS
-        if self.path is not None:
-            kinds.add(problems.NOT_FOUND)
-        if self.body is not None:
-            kinds |= _OF_BODIES
-        if self.conditional:
-            kinds |= _OF_CONDITIONS
+        kinds = {*self.problems, *declaration.ALWAYS_POSSIBLE}
+        for holds, more in (
+            (self.scope is not Scope.OPEN, declaration.OF_KEYS),
+            (self.path is not None, {problems.NOT_FOUND}),
+            (self.body is not None, declaration.OF_BODIES),
+            (self.conditional, declaration.OF_CONDITIONS),
+            (self.idempotency is not None, declaration.OF_IDEMPOTENCY),
+            (self.quota is not None, declaration.OF_QUOTAS),
+        ):
+            kinds |= more if holds else set()
         return tuple(sorted(kinds, key=lambda kind: (kind.status, kind.slug)))
 
 
@@ -181,6 +161,7 @@ class PageRoute:
     name: str
     handler: Page
     scope: Scope | None
+    quota: QuotaPolicy | None = None
 
 
 class Routes:
@@ -214,13 +195,15 @@ class Routes:
 
         return declare
 
-    def page(self, rule: str, *, scope: Scope) -> Callable[[Page], Page]:
+    def page(
+        self, rule: str, *, scope: Scope, quota: QuotaPolicy | None = None
+    ) -> Callable[[Page], Page]:
         """Declare the decorated view as a page, read by GET."""
 
         def declare(view: Page) -> Page:
             name = f"{self.name}.{view.__name__}"
             self.pages.append(
-                PageRoute(rule=rule, name=name, handler=view, scope=scope)
+                PageRoute(rule=rule, name=name, handler=view, scope=scope, quota=quota)
             )
             return view
 

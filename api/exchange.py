@@ -2,8 +2,10 @@
 
 These are its steps, and each may refuse it:
 
-1. the key and its scope (401, 403), then the Accept header (406);
-2. the values in the path (404) and in the query (400, 422);
+1. the key and its scope (401, 403), its quota (429), then the Accept header (406);
+2. the values in the path (404) and in the query (400, 422); where the operation has
+   to have its effect once, the Idempotency-Key (400) and the body (400, 413, 415),
+   and the answer that was kept, if there is one;
 3. the handler, which may look up what is addressed (404), ask for the version
    to be named (428, 412), read the body (400, 413, 415, 422) and call a service;
 4. the answer, written by the schema declared for its status.
@@ -11,22 +13,19 @@ These are its steps, and each may refuse it:
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from contextlib import AbstractContextManager
 from typing import Any, Protocol
 
 import orjson
 from flask import Flask, Response, g, request
-from marshmallow import ValidationError
-from werkzeug.exceptions import NotFound
 
 from api import preconditions, security
 from api.endpoint import Call, Operation, PageRoute, Reply, Routes
-from api.errors import Refused, invalid, parameter_errors
-from api.ports import KeyRecord
-from api.problems import NOT_ACCEPTABLE, REPEATED_PARAMETER
+from api.idempotency import KeptAnswers, answer_once, fingerprint, read_key
+from api.parameters import check_accept, read_path, read_query
+from api.ports import KeyRecord, Once
+from api.quotas import QuotaCount, spend
 from api.request_log import request_id
-from api.schemas.document import Document
 from api.security import Scope
 from api.services.actor import Actor, acting
 
@@ -58,6 +57,16 @@ class Services(Protocol):
         """Holds one view of what is stored."""
         ...
 
+    @property
+    def quotas(self) -> QuotaCount:
+        """Counts requests."""
+        ...
+
+    @property
+    def replays(self) -> KeptAnswers:
+        """Keeps answers, to be given again."""
+        ...
+
 
 def register(app: Flask, routes: Routes, services: Services) -> None:
     """Let ``app`` answer the operations and pages of ``routes`` from ``services``."""
@@ -75,10 +84,13 @@ class _GuardedPage:
     def __init__(self, page: PageRoute, services: Services) -> None:
         self.scope = page.scope
         self._handler = page.handler
+        self._quota = page.quota
         self._services = services
 
     def __call__(self, **path: Any) -> Response | str:
-        _known_caller(self.scope, self._services)
+        key = _known_caller(self.scope, self._services)
+        if self._quota is not None:
+            spend(self._quota, self._services.quotas, key)
         return self._handler(**path)
 
 
@@ -93,17 +105,26 @@ class _Endpoint:
         with self._services.snapshots.held():
             call = self._call(path)
             with acting(_caller(call.key)):
-                return self._answer(self._operation.handler(call))
+                once = _once(call)
+                if once is None:
+                    return self._handled(call)
+                kept = self._services.replays
+                return answer_once(once, lambda: self._handled(call), kept)
+
+    def _handled(self, call: Call) -> Response:
+        return self._answer(self._operation.handler(call))
 
     def _call(self, path: dict[str, Any]) -> Call:
         operation = self._operation
         key = _known_caller(self.scope, self._services)
-        _check_accept()
+        if operation.quota is not None:
+            spend(operation.quota, self._services.quotas, key)
+        check_accept()
         return Call(
             services=self._services,
             key=key,
-            path=_read_path(operation.path, path),
-            query=_read_query(operation.query),
+            path=read_path(operation.path, path),
+            query=read_query(operation.query),
             operation=operation,
         )
 
@@ -142,48 +163,22 @@ def _caller(key: KeyRecord | None) -> Actor:
     return Actor(by=key.id if key else "", via="api", request=request_id())
 
 
-def _check_accept() -> None:
-    accept = request.headers.get("Accept")
-    if accept and not request.accept_mimetypes.quality(_JSON):
-        raise Refused(NOT_ACCEPTABLE, "The answer is application/json.")
-
-
-def _read_path(schema: Document | None, values: dict[str, Any]) -> Mapping[str, Any]:
-    if schema is None:
-        return values
-    try:
-        loaded: Mapping[str, Any] = schema.load(values)
-    except ValidationError:
-        raise NotFound from None  # a name that cannot exist names nothing
-    return loaded
-
-
-def _read_query(schema: Document | None) -> Mapping[str, Any]:
-    if schema is None and not request.query_string:
-        return {}
-    given = request.args
-    repeated = [name for name, values in given.lists() if len(values) > 1]
-    if repeated:
-        raise Refused(
-            REPEATED_PARAMETER,
-            REPEATED_PARAMETER.meaning,
-            errors=tuple(
-                {"detail": "this is given more than once", "parameter": name}
-                for name in repeated
-            ),
-        )
-    try:
-        loaded: Mapping[str, Any] = (schema or _NO_QUERY).load(given.to_dict())
-    except ValidationError as error:
-        raise invalid(parameter_errors(error)) from None
-    return loaded
-
-
-class _NoQuery(Document):
-    """Takes no parameter."""
-
-
-_NO_QUERY = _NoQuery()
+def _once(call: Call) -> Once | None:
+    """What the caller wants done once, if anything. Raises Refused."""
+    wanted, caller = call.operation.idempotency, call.key
+    if wanted is None or caller is None:
+        return None
+    header = request.headers.get("Idempotency-Key")
+    key = read_key(header, required=wanted == "required")
+    if key is None:
+        return None
+    asked = fingerprint(request.method, request.path, call.json())
+    return Once(
+        credential=caller.id,
+        operation=call.operation.name,
+        key=key,
+        fingerprint=asked,
+    )
 
 
 def check_scopes(app: Flask) -> None:

@@ -17,7 +17,7 @@ from apispec.ext.marshmallow import MarshmallowPlugin
 from apispec.ext.marshmallow.openapi import OpenAPIConverter
 from marshmallow import Schema
 
-from api import problems
+from api import openapi_headers, problems
 from api.endpoint import Operation, Routes
 from api.problems import MEDIA_TYPE, ProblemType
 from api.schemas.exact import DecimalText, Field
@@ -47,14 +47,6 @@ _MEANINGS = {
     201: "Created; Location says where.",
     204: "Done; there is nothing to answer.",
     304: "Unchanged since the version that If-None-Match names.",
-}
-_IF_MATCH = {
-    "in": "header",
-    "name": "If-Match",
-    "required": False,
-    "description": "Needed: the ETag of the version to be changed. Without it the "
-    "answer is 428.",
-    "schema": {"type": "string"},
 }
 _ABOUT = """\
 Prices rings made from silver coins.
@@ -138,7 +130,7 @@ def _operation(operation: Operation, group: str) -> Document:
         described["description"] = operation.about
     if operation.body is not None:
         described["requestBody"] = {
-            "required": True,
+            "required": operation.body_needed,
             "content": {
                 "application/json": _content(operation.body, operation.examples.body)
             },
@@ -156,7 +148,7 @@ def _parameters(operation: Operation, converter: OpenAPIConverter) -> list[Docum
         *_values("path", operation.path, examples.path or {}, converter),
         *_values("query", operation.query, examples.query or {}, converter),
     ]
-    return [*found, _IF_MATCH] if operation.conditional else found
+    return [*found, *openapi_headers.parameters(operation)]
 
 
 def _values(
@@ -179,17 +171,19 @@ def _answers(operation: Operation) -> Document:
     first = next(iter(operation.answers))
     answers: Document = {}
     for status, schema in operation.answers.items():
-        answer: Document = {"description": _MEANINGS.get(status, "The answer.")}
-        headers = {"X-Request-Id": "The id of the request, for the log."}
-        if status == first:
-            headers |= operation.answer_headers
-        answer["headers"] = {
-            name: {"description": meaning, "schema": {"type": "string"}}
-            for name, meaning in headers.items()
+        headers = openapi_headers.of_answer(operation, first=status == first)
+        answer: Document = {
+            "description": _MEANINGS.get(status, "The answer."),
+            "headers": headers,
         }
         if schema is not None:
             example = operation.examples.answer if status == first else None
             answer["content"] = {"application/json": _content(schema, example)}
+        if status == first and operation.links:
+            answer["links"] = {
+                name: {"operationId": name, "parameters": dict(parameters)}
+                for name, parameters in operation.links.items()
+            }
         answers[str(status)] = answer
     if operation.method == "GET" and "ETag" in operation.answer_headers:
         answers["304"] = {"description": _MEANINGS[304]}
@@ -203,6 +197,7 @@ def _refusals(operation: Operation) -> Document:
     return {
         status: {
             "description": " · ".join(kind.title for kind in kinds),
+            **openapi_headers.of_refusal(operation, kinds),
             "content": {
                 MEDIA_TYPE: {
                     "schema": ProblemDocument,

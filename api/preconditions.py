@@ -37,12 +37,16 @@ def _tags(header: str, name: str) -> list[str]:
     return _EACH.findall(header)
 
 
-def check_match(header: str | None, current: str) -> None:
+def check_match(header: str | None, *current: str) -> bool:
     """Let a change pass only for the version that is there now.
 
     Args:
         header: the If-Match header, None if there was none.
-        current: the entity tag of what is there now.
+        current: the entity tags of what is there now; one of it in each of its
+            states, where the same version looks different by the clock.
+
+    Returns:
+        Whether it names that version; False for ``*``, whatever there is.
 
     Raises:
         Refused: 428 without the header, 412 for another version, 400 for
@@ -50,11 +54,14 @@ def check_match(header: str | None, current: str) -> None:
     """
     if header is None:
         raise Refused(PRECONDITION_REQUIRED, PRECONDITION_REQUIRED.meaning)
-    if header.strip() != "*" and current not in _tags(header, "If-Match"):
+    if header.strip() == "*":
+        return False
+    if not set(current) & set(_tags(header, "If-Match")):
         raise Refused(
             PRECONDITION_FAILED,
-            f"The current version is {current}. {PRECONDITION_FAILED.meaning}",
+            f"The current version is {current[0]}. {PRECONDITION_FAILED.meaning}",
         )
+    return True
 
 
 def unchanged(header: str | None, current: str) -> bool:

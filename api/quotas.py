@@ -18,6 +18,7 @@ from api.errors import Refused
 from api.ports import KeyRecord
 from api.problems import QUOTA_EXCEEDED
 from api.services.quotas import WINDOW_S, QuotaStanding
+from api.settings import USUAL_QUOTES, USUAL_SHEETS
 
 _ONE_SITE = 64  # bits of an IPv6 address that one customer of a provider has
 HEADERS = {
@@ -40,9 +41,9 @@ class QuotaPolicy:
     usual: int
 
 
-QUOTES = QuotaPolicy(name="quotes", usual=120)
+QUOTES = QuotaPolicy(name="quotes", usual=USUAL_QUOTES)
 """The operations on quotes, a key."""
-SHEETS = QuotaPolicy(name="sheets", usual=60)
+SHEETS = QuotaPolicy(name="sheets", usual=USUAL_SHEETS)
 """The pages that customers open, a client address."""
 
 

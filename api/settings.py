@@ -15,6 +15,8 @@ from platformdirs import user_cache_path, user_data_path
 PREFIX = "FINEWEIGHT_"
 POSTGRESQL = "postgresql+psycopg://"
 MOST_PROXY_HOPS = 8
+USUAL_QUOTES = 120
+USUAL_SHEETS = 60
 
 _HOST = re.compile(r"\.?[a-z0-9]([a-z0-9.-]*[a-z0-9])?(:[0-9]{1,5})?", re.ASCII)
 
@@ -38,6 +40,8 @@ class Settings:
         feed_networks: private networks in which feeds may lie, on any port.
         feed_http: whether feeds may be asked without encryption.
         feed_cache: disposable file of what feeds answered; None keeps it in memory.
+        quota_quotes: requests about quotes that a key may make [1/minute].
+        quota_sheets: customers' sheets that an address may open [1/minute].
     """
 
     database: str
@@ -46,6 +50,8 @@ class Settings:
     feed_networks: tuple[IPv4Network | IPv6Network, ...] = ()
     feed_http: bool = False
     feed_cache: Path | None = None
+    quota_quotes: int = USUAL_QUOTES
+    quota_sheets: int = USUAL_SHEETS
 
 
 def default_database() -> str:
@@ -104,6 +110,14 @@ def _networks(text: str) -> tuple[IPv4Network | IPv6Network, ...]:
         ) from error
 
 
+def _quota(text: str) -> int:
+    if not re.fullmatch("[1-9][0-9]{0,5}", text, re.ASCII):
+        raise ValueError(
+            f"'{text}' is not a whole number of requests a minute from 1 to 999999"
+        )
+    return int(text)
+
+
 def _file(text: str) -> Path:
     return Path(text).expanduser()
 
@@ -115,6 +129,8 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "feed_networks": _networks,
     "feed_http": _switch,
     "feed_cache": _file,
+    "quota_quotes": _quota,
+    "quota_sheets": _quota,
 }
 
 

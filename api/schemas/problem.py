@@ -59,3 +59,9 @@ class ProblemDocument(Document):
     nearest_hole_mm = Text(
         most=40, metadata={"description": "Nearest makeable hole [mm]."}
     )
+    violated_policies = ListOf(
+        Text(most=40),
+        most=5,
+        data_key="violated-policies",
+        metadata={"description": "Names of the quotas that are used up."},
+    )

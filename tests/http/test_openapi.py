@@ -44,7 +44,7 @@ def test_every_operation_and_nothing_else_is_described(document, app):
         (method, rule.rule.replace("<", "{").replace(">", "}"))
         for rule in app.url_map.iter_rules()
         for method in rule.methods - {"HEAD", "OPTIONS"}
-        if not rule.rule.startswith(("/docs", "/static"))
+        if not rule.rule.startswith(("/docs", "/static", "/quotes"))
     }
     assert described == routed
 

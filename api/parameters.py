@@ -1,0 +1,63 @@
+"""Reading what stands in a request's address, and in its Accept header."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import request
+from marshmallow import ValidationError
+from werkzeug.exceptions import NotFound
+
+from api.errors import Refused, invalid, parameter_errors
+from api.problems import NOT_ACCEPTABLE, REPEATED_PARAMETER
+from api.schemas.document import Document
+
+_JSON = "application/json"
+
+
+def check_accept() -> None:
+    """Pass only if the answer's format is wanted. Raises Refused."""
+    accept = request.headers.get("Accept")
+    if accept and not request.accept_mimetypes.quality(_JSON):
+        raise Refused(NOT_ACCEPTABLE, "The answer is application/json.")
+
+
+def read_path(schema: Document | None, values: dict[str, Any]) -> Mapping[str, Any]:
+    """The values in the path, checked. Raises NotFound."""
+    if schema is None:
+        return values
+    try:
+        loaded: Mapping[str, Any] = schema.load(values)
+    except ValidationError:
+        raise NotFound from None  # a name that cannot exist names nothing
+    return loaded
+
+
+def read_query(schema: Document | None) -> Mapping[str, Any]:
+    """The parameters of the query, checked. Raises Refused."""
+    if schema is None and not request.query_string:
+        return {}
+    given = request.args
+    repeated = [name for name, values in given.lists() if len(values) > 1]
+    if repeated:
+        raise Refused(
+            REPEATED_PARAMETER,
+            REPEATED_PARAMETER.meaning,
+            errors=tuple(
+                {"detail": "this is given more than once", "parameter": name}
+                for name in repeated
+            ),
+        )
+    try:
+        loaded: Mapping[str, Any] = (schema or _NO_QUERY).load(given.to_dict())
+    except ValidationError as error:
+        raise invalid(parameter_errors(error)) from None
+    return loaded
+
+
+class _NoQuery(Document):
+    """Takes no parameter."""
+
+
+_NO_QUERY = _NoQuery()
