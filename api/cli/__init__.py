@@ -19,6 +19,14 @@ COMMANDS = {
         "api.cli.serve:serve",
         "Serve the API on this machine until interrupted.",
     ),
+    "backup": (
+        "api.cli.backup:backup",
+        "Copy the database to a file and check the copy.",
+    ),
+    "restore": (
+        "api.cli.restore:restore",
+        "Put the backup in the place of what is there.",
+    ),
     "openapi": (
         "api.cli.openapi:openapi",
         "Write the description of the API (OpenAPI 3.1).",

@@ -43,12 +43,13 @@ _NOT_RECORDED = {"expires_at"}
 
 
 def content_tables() -> tuple[Table, ...]:
-    """Every table that holds content, those that are referred to first.
+    """Every table that holds content, by name.
 
     The counters of changes are left out: they say when to read again, and a restore
     raises them.
     """
-    return tuple(table for table in metadata.sorted_tables if table is not revisions)
+    tables = (metadata.tables[name] for name in sorted(metadata.tables))
+    return tuple(table for table in tables if table is not revisions)
 
 
 def contents(
@@ -71,7 +72,7 @@ def contents(
 
 def copy_rows(source: Connection, target: Connection) -> None:
     """Every row of every table, into tables that are empty."""
-    for table in metadata.sorted_tables:
+    for table in metadata.sorted_tables:  # what is referred to comes first
         for batch in _batches(source, table):
             target.execute(insert(table), [dict(row._mapping) for row in batch])  # noqa: SLF001 - its public name
 
@@ -122,9 +123,7 @@ def _batches(connection: Connection, table: Table) -> Iterator[Sequence[Row[Any]
         yield from result.partitions()
 
 
-def _by_bytes(
-    connection: Connection, column: ColumnElement[Any]
-) -> ColumnElement[Any]:
+def _by_bytes(connection: Connection, column: ColumnElement[Any]) -> ColumnElement[Any]:
     if connection.dialect.name == "postgresql" and isinstance(column.type, Text):
         return column.collate("C")  # see [1]
     return column
@@ -173,12 +172,16 @@ def _last_id(connection: Connection, table: Table) -> int:
 def _set_last_id(connection: Connection, table: Table, last: int) -> None:
     if connection.dialect.name == "sqlite":
         found = {"name": table.name, "last": last}
-        connection.execute(text("DELETE FROM sqlite_sequence WHERE name = :name"), found)
+        connection.execute(
+            text("DELETE FROM sqlite_sequence WHERE name = :name"), found
+        )
         change = "INSERT INTO sqlite_sequence (name, seq) VALUES (:name, :last)"
         connection.execute(text(change), found)
     else:
         sequence = _sequence(connection, table)
-        connection.execute(text(f"ALTER SEQUENCE {sequence} RESTART WITH {last + 1}"))  # see [2]
+        connection.execute(
+            text(f"ALTER SEQUENCE {sequence} RESTART WITH {last + 1}")
+        )  # see [2]
 
 
 def _sequence(connection: Connection, table: Table) -> str:

@@ -1,0 +1,162 @@
+"""A backup put in the place of an SQLite file, which others may have open.
+
+References:
+    [1] SQLite, "SQLite Backup API", https://sqlite.org/backup.html : the pages of
+        one database are written over another's in one transaction.
+    [2] SQLite, "PRAGMA data_version": differs when another connection committed.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from api.db.backup_file import Damaged, copy_file, examine
+from api.db.engine import LOCK_WAIT_S, prepare_file
+from api.db.failures import unavailable
+from api.db.new_file import new_file
+from api.db.ready_backup import ReadyBackup
+from api.ports.backups import BackupRefused, Contents, Present, Restored
+
+TRIES = 3
+"""How often the present state is kept anew because it was changed meanwhile."""
+_KEPT = ("", "-wal")
+
+
+@dataclass(frozen=True, kw_only=True)
+class FileRestore:
+    """A backup ready to replace the content of an SQLite file.
+
+    Attributes:
+        live: the file; there may be none yet.
+        aside: the file to be with the present state.
+    """
+
+    backup: ReadyBackup
+    live: Path
+    aside: Path
+
+    @property
+    def schema(self) -> str:
+        """Revision of the tables in the backup itself."""
+        return self.backup.schema
+
+    @property
+    def contents(self) -> Contents:
+        """What will be there."""
+        return self.backup.contents
+
+    @cached_property
+    def present(self) -> Present | None:
+        """What is there now. Raises BackupRefused if it is another program's."""
+        if not self.live.exists() or not self.live.stat().st_size:
+            return None
+        try:
+            return Present(contents=examine(self.live, checksums=False))
+        except Damaged as error:
+            return Present(contents=None, damage=error.message)
+
+    def run(self) -> Restored:
+        """Keep the present state aside and put the backup in its place; see [1]."""
+        present = self.present
+        if present is None:
+            prepare_file(self.live)
+        with _writing(self.live) as connection:
+            version = _data_version(connection)
+            if present is not None:
+                version = self._keep(connection)
+            self.backup.outrun(*_counts(connection))
+            _match_pages(self.backup.file, connection)
+            _put(self.backup.file, connection)
+            overtaken = version != _data_version(connection)
+        return Restored(kept=self.aside if present else None, overtaken=overtaken)
+
+    def _keep(self, connection: sqlite3.Connection) -> int:
+        """Keep the present state, and tell which it was."""
+        version = -1
+        for _ in range(TRIES):
+            for end in _KEPT:
+                Path(f"{self.aside}{end}").unlink(missing_ok=True)
+            version = _data_version(connection)
+            self._keep_once()
+            if version == _data_version(connection):
+                break
+        return version
+
+    def _keep_once(self) -> None:
+        try:
+            with new_file(self.aside) as part:
+                copy_file(self.live, part)
+                examine(part, checksums=False)
+        except Damaged:
+            self._keep_bytes()
+
+    def _keep_bytes(self) -> None:
+        """What is damaged is kept as it is, for whoever can still mend it."""
+        for end in _KEPT:
+            source = Path(f"{self.live}{end}")
+            if source.exists():
+                with new_file(Path(f"{self.aside}{end}")) as part:
+                    shutil.copyfile(source, part)
+
+
+@contextmanager
+def _writing(live: Path) -> Iterator[sqlite3.Connection]:
+    address = f"{live.as_uri()}?mode=rw"
+    try:
+        with closing(
+            sqlite3.connect(address, uri=True, timeout=LOCK_WAIT_S)
+        ) as connection:
+            connection.isolation_level = None
+            connection.execute("PRAGMA synchronous = FULL")
+            yield connection
+    except sqlite3.Error as error:
+        raise BackupRefused(
+            f"'{live}' cannot be written ({error}); see to the space and permissions "
+            "of its folder; nothing was changed"
+        ) from error
+
+
+def _data_version(connection: sqlite3.Connection) -> int:
+    (version,) = connection.execute("PRAGMA data_version").fetchone()  # see [2]
+    return int(version)
+
+
+def _counts(connection: sqlite3.Connection) -> tuple[dict[str, int], dict[str, int]]:
+    """Counters of changes and last ids, as far as they can be read."""
+    found: list[dict[str, int]] = [{}, {}]
+    queries = (
+        "SELECT name, revision FROM revisions",
+        "SELECT name, seq FROM sqlite_sequence",
+    )
+    for number, query in enumerate(queries):
+        with suppress(sqlite3.DatabaseError):  # damaged, or no tables yet
+            found[number] = dict(connection.execute(query).fetchall())
+    return found[0], found[1]
+
+
+def _match_pages(copy: Path, connection: sqlite3.Connection) -> None:
+    # A database with a write-ahead log keeps the size of its pages.
+    (wanted,) = connection.execute("PRAGMA page_size").fetchone()
+    with closing(sqlite3.connect(copy)) as copied:
+        copied.isolation_level = None
+        (size,) = copied.execute("PRAGMA page_size").fetchone()
+        if size != wanted:
+            copied.execute(f"PRAGMA page_size = {wanted}")
+            copied.execute("VACUUM")
+
+
+def _put(copy: Path, connection: sqlite3.Connection) -> None:
+    def waited(status: int, _remaining: int, _pages: int) -> None:
+        # The step has waited for the lock already, and would go on for ever.
+        if status in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}:
+            raise unavailable(None)
+
+    with closing(sqlite3.connect(copy)) as source:
+        source.backup(connection, progress=waited, sleep=0)
+    connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
