@@ -17,7 +17,8 @@ def shared_channels(
 
     Each fixed fee, shipping charged and shipping paid are rounded to the minor
     unit and shared by pieces; the minor units left over go to the largest
-    remainders, the earlier of two lines of equally many pieces first.
+    remainders, the line of more pieces first among equals. The order of the lines
+    matters only to lines of equally many pieces: the earlier comes first.
 
     Args:
         channel: where the order is sold, amounts for a whole order [currency].
@@ -49,4 +50,9 @@ def _shares(
     whole: Decimal, pieces: Sequence[int], currency: money.Currency
 ) -> tuple[Decimal, ...]:
     presented, count = money.amount(whole, currency), sum(pieces)
-    return money.share_out([presented * each / count for each in pieces], currency)
+    # The line of most pieces first, so that equal remainders of unlike lines are
+    # told apart by the lines themselves and not by their order.
+    by_pieces = sorted(range(len(pieces)), key=lambda i: -pieces[i])
+    exact = [presented * pieces[i] / count for i in by_pieces]
+    shares = dict(zip(by_pieces, money.share_out(exact, currency), strict=True))
+    return tuple(shares[i] for i in range(len(pieces)))
