@@ -25,6 +25,7 @@ from api.feeds.reading import read_feed
 from api.ports import Clock, Fetcher
 from api.ports.backups import Backups
 from api.resources import (
+    audit,
     coins,
     estimates,
     feeds,
@@ -47,6 +48,7 @@ from api.services import (
     Snapshots,
     SpotPrices,
 )
+from api.services.audit import Audit
 from api.services.health import Health
 from api.services.installation import Installation
 from api.services.quotas import Quotas
@@ -63,6 +65,7 @@ RESOURCES: tuple[Routes, ...] = (
     feeds.routes,
     price_book.routes,
     keys.routes,
+    audit.routes,
     health.routes,
     description.routes,
     docs.routes,
@@ -92,6 +95,7 @@ class Services:
     installation: Installation
     quotas: Quotas
     replays: Replays
+    audit: Audit
     health: Health
 
     def close(self) -> None:
@@ -159,6 +163,7 @@ def compose(
         installation=installation,
         quotas=Quotas(storage, clock, installation=installation, limits=limits),
         replays=Replays(snapshots, clock),
+        audit=Audit(snapshots),
         health=Health(storage),
     )
 
