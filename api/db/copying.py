@@ -164,7 +164,8 @@ def _last_id(connection: Connection, table: Table) -> int:
         found = connection.execute(query, {"name": table.name}).scalar_one_or_none()
     else:
         sequence = _sequence(connection, table)
-        called = f"SELECT last_value FROM {sequence} WHERE is_called"  # noqa: S608 - quoted by the database
+        # Until it is called, a sequence tells the number it will give.
+        called = f"SELECT last_value - (NOT is_called)::int FROM {sequence}"  # noqa: S608 - quoted by the database
         found = connection.execute(text(called)).scalar_one_or_none()
     return found or 0
 

@@ -1,0 +1,109 @@
+"""Rows for every table, with the values that get lost on the way if any do."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta, timezone
+from decimal import Decimal
+
+from sqlalchemy import insert, text
+
+from api.db.tables import metadata
+
+NOON = datetime(2026, 12, 1, 12, 0, 0, 123456, tzinfo=UTC)
+EAST = datetime(2026, 12, 1, 23, 59, 59, 999999, tzinfo=timezone(timedelta(hours=9)))
+ROUND = datetime(1999, 12, 31, tzinfo=UTC)
+LARGE = 2**62
+# In the order of their bytes; alphabets and UTF-16 order them otherwise.
+KEYS = ("B", "a", "a\u0301", "z", "\u00e1", "\uffee", "\U0001fa99")
+ODD = "line\none\t\"two\" \\ 'three' \u00a0\u2028 \U0001fa99 " + "x" * 3000
+SPOT = {
+    "metal": "XAG", "currency": "EUR", "as_of": NOON, "source": "manual",
+    "note": ODD, "expires_at": EAST, "entered_by": "maker", "status": "accepted",
+    "recorded_at": EAST, "reasons": "[]", "decided_by": "", "decided_at": None,
+}  # fmt: skip
+QUOTE = {
+    "version": 1, "created_at": NOON, "created_by": "maker", "valid_until": EAST,
+    "decided_by": "", "reason": "", "currency": "EUR", "tax": Decimal("0.0001"),
+    "book_version": 1, "bench_hours": Decimal("1.500000"), "customer_note": ODD,
+    "document": "{}", "search": "",
+}  # fmt: skip
+
+
+def quote(seq, **more):
+    name = f"quote-{seq}"
+    given = {"seq": seq, "id": name, "number": name, "sheet_token": name, **QUOTE}
+    usual = {"status": "open", "decided_at": None, "total": Decimal("149.9500")}
+    return given | usual | {"deposit": None, "make_by": None, "renews": None} | more
+
+
+def entry(number, **more):
+    given = {"id": number, "at": NOON, "actor": "maker", "via": "api", "subject": "x"}
+    usual = {"action": "quote.created", "before": None, "after": None, "request": ""}
+    return given | usual | more
+
+
+ROWS = {
+    "price_book_versions": [
+        {"version": n, "document": ODD, "created_at": NOON, "created_by": "",
+         "note": f"n{n}"}
+        for n in (1, 2)
+    ],
+    "coins": [
+        {"key": key, "document": "{}", "revision": 2**31 - 1, "changed_at": ROUND}
+        for key in KEYS
+    ],
+    "spot_prices": [
+        {"id": 1, "price": Decimal("0.000000001"), **SPOT},
+        {"id": LARGE, "price": Decimal("9223372036.854775807"), **SPOT},
+        {"id": 7, "price": Decimal("27.5"), **SPOT | {"expires_at": None}},
+    ],
+    "feeds": [
+        {"key": "assay", "document": "{}", "revision": 1, "changed_at": NOON},
+    ],
+    "feed_secrets": [
+        {"feed": "assay", "name": key, "value": ODD} for key in reversed(KEYS)
+    ],
+    "feed_fetches": [
+        {"id": 3, "feed": "gone", "at": NOON, "outcome": "accepted",
+         "findings": "[]", "entry_id": LARGE, "duration_ms": 5},
+        {"id": 2, "feed": "gone", "at": EAST, "outcome": "failed",
+         "findings": "[]", "entry_id": None, "duration_ms": 0},
+    ],
+    "api_keys": [
+        {"id": key, "scope": "bench", "label": ODD, "digest": "ff", "created_at": NOON,
+         "last_used_at": EAST, "revoked_at": None}
+        for key in KEYS
+    ],
+    "quotes": [
+        quote(1, status="renewed", decided_at=EAST, version=2, deposit=Decimal(0)),
+        quote(2, renews="quote-1", make_by=date(2027, 2, 28)),
+        quote(LARGE, total=Decimal("-922337203685477.5807")),
+    ],
+    "quote_numbers": [{"year": 2026, "last": 3}, {"year": 1999, "last": 1}],
+    "replays": [
+        {"credential": key, "operation": "quotes.create", "key": other, "body": ODD,
+         "fingerprint": "ff", "status": 201, "headers": "{}", "at": NOON}
+        for key in KEYS for other in ("b", "A")
+    ],
+    "quotas": [{"who": "x", "began": LARGE, "counted": 1}],
+    "secrets": [{"name": "cursors", "value": "hush"}],
+    "audit_entries": [
+        entry(LARGE, before='{"a":1}'), entry(1, at=EAST, after="null"),
+    ],
+}  # fmt: skip
+
+
+def fill(engine):
+    """Put them into a database that is empty."""
+    with engine.begin() as connection:
+        for table in metadata.sorted_tables:
+            if table.name in ROWS:
+                connection.execute(insert(table), ROWS[table.name])
+        connection.execute(
+            text("UPDATE revisions SET revision = 2 WHERE name = 'price_book'")
+        )
+
+
+def add(engine, table, *rows):
+    with engine.begin() as connection:
+        connection.execute(insert(metadata.tables[table]), list(rows))
