@@ -67,25 +67,11 @@ class SqlStorage:
         """What ``work`` returns, committed; run again after a collision."""
         if not wait:
             return self._once(work, self._hasty)
-        for attempt in range(1, self._tries):
-            try:
-                return self._once(work, self.engine, alone=attempt > BESIDE_OTHERS)
-            except StorageUnavailable as error:
-                if not is_collision(error.__cause__):
-                    raise
-                spread = random.uniform(0, 2**attempt)  # noqa: S311 - no secret
-                self._pause(FIRST_PAUSE_S * spread)
-        return self._once(work, self.engine, alone=True)
+        return self._trying(lambda alone: self._once(work, self.engine, alone=alone))
 
     def count(self, partition: str, *, window: int) -> int:
         """Count a request as `QuotaStore.count` does, in a transaction of its own."""
-        with refusals(), self._my_turn(LOCK_WAIT_S):  # noqa: SIM117 - turn first
-            with SqlUnitOfWork(self.engine, "count") as unit:
-                counted = unit.quotas.count(partition, window=window)
-                if counted == 1:
-                    unit.quotas.forget(before=window - COUNTS_KEPT_S)
-                unit.commit()
-                return counted
+        return self._trying(lambda _: self._count(partition, window))
 
     def readiness(self) -> Readiness:
         """Whether the storage can serve, found out without waiting."""
@@ -103,6 +89,26 @@ class SqlStorage:
         """Let go of every connection."""
         self.engine.dispose()
         self._hasty.dispose()
+
+    def _trying(self, once: Callable[[bool], T]) -> T:
+        for attempt in range(1, self._tries):
+            try:
+                return once(attempt > BESIDE_OTHERS)
+            except StorageUnavailable as error:
+                if not is_collision(error.__cause__):
+                    raise
+                spread = random.uniform(0, 2**attempt)  # noqa: S311 - no secret
+                self._pause(FIRST_PAUSE_S * spread)
+        return once(True)  # noqa: FBT003 - the last one goes alone
+
+    def _count(self, partition: str, window: int) -> int:
+        with refusals(), self._my_turn(LOCK_WAIT_S):  # noqa: SIM117 - turn first
+            with SqlUnitOfWork(self.engine, "count") as unit:
+                counted = unit.quotas.count(partition, window=window)
+                if counted == 1:
+                    unit.quotas.forget(before=window - COUNTS_KEPT_S)
+                unit.commit()
+                return counted
 
     def _once(
         self, work: Callable[[UnitOfWork], T], engine: Engine, *, alone: bool = False

@@ -14,7 +14,7 @@ from sqlalchemy.exc import OperationalError, ProgrammingError
 from api.db import open_storage
 from api.db.engine import WRITES, make_engine
 from api.db.storage import SqlStorage
-from api.ports import Readiness, StorageUnavailable
+from api.ports import Readiness, StorageCollision, StorageUnavailable
 
 TRIES = {"sqlite": 3, "postgresql": 5}
 
@@ -166,3 +166,45 @@ def test_the_revisions_cost_one_statement(any_storage):
     event.listen(any_storage.engine, "before_cursor_execute", lambda *a: seen.append(a))
     any_storage.revisions()
     assert seen == []  # past the wrapping, in one statement of the plain driver
+
+
+def test_a_count_that_collides_is_tried_again_and_counted_once(retrying):
+    storage, pauses = retrying
+    kind = storage.engine.dialect.name
+    failing = [None] * (TRIES[kind] - 1)
+
+    @event.listens_for(storage.engine, "before_cursor_execute")
+    def collide(connection, cursor, statement, *rest):
+        del connection, cursor, rest
+        if failing and "quotas" in statement:
+            failing.pop()
+            raise collision(kind)
+
+    assert storage.count("anyone", window=60) == 1
+    assert len(pauses) == TRIES[kind] - 1
+    assert storage.count("anyone", window=60) == 2
+
+
+@pytest.fixture
+def impatient(postgres_database, open_database):
+    """A storage on PostgreSQL that waits for others for a moment only."""
+    open_database(postgres_database)
+    engine = make_engine(postgres_database, lock_wait_s=0.02)
+    pauses = []
+    with closing(SqlStorage(engine, hasty=engine, pause=pauses.append)) as storage:
+        storage._hasty = make_engine(postgres_database, lock_wait_s=0, pooled=False)
+        yield storage, pauses
+
+
+def test_a_writer_that_goes_alone_keeps_out_writers_and_nobody_else(impatient):
+    storage, pauses = impatient
+    with storage.engine.begin() as other:
+        other.execute(text("LOCK TABLE revisions IN SHARE ROW EXCLUSIVE MODE"))
+        with pytest.raises(StorageCollision, match="try again in a moment"):
+            storage.write(lambda unit: unit.revisions.bump("coins"))
+        assert pauses == []  # it has waited already
+        assert storage.revisions().coins == 0
+        assert storage.read(lambda unit: unit.coins.all()) == ()
+        assert storage.count("anyone", window=60) == 1
+        assert storage.readiness().ready
+    assert storage.write(lambda unit: unit.revisions.bump("coins")) == 1
