@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +31,8 @@ from api.resources import (
     health,
     keys,
     price_book,
+    quote_decisions,
+    quotes,
     ring_sizes,
     spot_prices,
 )
@@ -59,6 +60,8 @@ from api.web import docs, sheet
 
 RESOURCES: tuple[Routes, ...] = (
     estimates.routes,
+    quotes.routes,
+    quote_decisions.routes,
     coins.routes,
     ring_sizes.routes,
     spot_prices.routes,
@@ -82,6 +85,7 @@ class Services:
     """
 
     storage: db.SqlStorage
+    clock: Clock
     snapshots: Snapshots
     keys: Keys
     price_books: PriceBooks
@@ -111,18 +115,6 @@ class SystemClock:
         return datetime.now(UTC)
 
 
-class Description:
-    """The OpenAPI document of some resources, built when first asked for."""
-
-    def __init__(self, resources: Sequence[Routes]) -> None:
-        self.resources = tuple(resources)
-
-    @cached_property
-    def document(self) -> dict[str, Any]:
-        """The document as plain data."""
-        return openapi.document(self.resources)
-
-
 def compose(
     settings: Settings, *, clock: Clock | None = None, fetcher: Fetcher | None = None
 ) -> Services:
@@ -137,19 +129,17 @@ def compose(
     snapshots = Snapshots(storage, clock)
     books, coins = PriceBooks(snapshots, clock), Coins(snapshots, clock)
     sources = Feeds(snapshots, clock)
-    fetcher = fetcher or _fetcher(settings)
-    fetching = Fetching(
-        snapshots, clock, feeds=sources, fetcher=fetcher, reader=read_feed
-    )
+    asks = fetcher or _fetcher(settings)
+    fetching = Fetching(snapshots, clock, feeds=sources, fetcher=asks, reader=read_feed)
     spots = SpotPrices(snapshots, clock, feeds=sources, fetching=fetching)
-    quotes = Quotes(
+    promises = Quotes(
         snapshots, clock, books=books, coins=coins, spots=spots, feeds=sources,
         write_estimate=estimate_document,
     )  # fmt: skip
     installation = Installation(storage)
-    limits = _limits(settings)
     return Services(
         storage=storage,
+        clock=clock,
         snapshots=snapshots,
         keys=Keys(snapshots, clock),
         price_books=books,
@@ -159,9 +149,9 @@ def compose(
         spot_prices=spots,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
         estimates=Estimates(snapshots, clock, books=books, coins=coins, spots=spots),
-        quotes=quotes,
+        quotes=promises,
         installation=installation,
-        quotas=Quotas(storage, clock, installation=installation, limits=limits),
+        quotas=_quotas(settings, storage, clock, installation),
         replays=Replays(snapshots, clock),
         audit=Audit(snapshots),
         health=Health(storage),
@@ -174,11 +164,14 @@ def _storage(settings: Settings) -> db.SqlStorage:
     return db.open_storage(settings.database)
 
 
-def _limits(settings: Settings) -> dict[str, int]:
-    return {
+def _quotas(
+    settings: Settings, storage: db.SqlStorage, clock: Clock, installation: Installation
+) -> Quotas:
+    limits = {
         quotas.QUOTES.name: settings.quota_quotes,
         quotas.SHEETS.name: settings.quota_sheets,
     }
+    return Quotas(storage, clock, installation=installation, limits=limits)
 
 
 def _fetcher(settings: Settings) -> Fetcher:
@@ -240,7 +233,7 @@ def create_app(
         exchange.register(app, routes, composed)
     exchange.check_scopes(app)
     app.extensions["services"] = composed
-    app.extensions["description"] = Description(resources)
+    app.extensions["description"] = openapi.Description(resources)
     errors.install(app)
     quotas.install(app)
     security.install(app)

@@ -8,7 +8,8 @@ References:
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
 from typing import Any, cast
 
 import yaml
@@ -69,6 +70,8 @@ def _keywords(converter: OpenAPIConverter, field: Any, **_: Any) -> Document:
     if not isinstance(field, Field):
         return {}
     words = dict(field.keywords())
+    if "$ref" in words:  # a document of a shape that has a schema
+        words |= converter.resolve_nested_schema(words.pop("$ref"))  # type: ignore[no-untyped-call]
     if "anyOf" in words:  # a choice between documents names their schemas
         words["anyOf"] = [
             converter.resolve_nested_schema(one)  # type: ignore[no-untyped-call]
@@ -107,6 +110,18 @@ def document(resources: Iterable[Routes]) -> Document:
             path = _RULE_VALUE.sub(r"{\1}", operation.rule)
             spec.path(path=path, operations={operation.method.lower(): described})
     return spec.to_dict()
+
+
+class Description:
+    """The OpenAPI document of some resources, built when first asked for."""
+
+    def __init__(self, resources: Sequence[Routes]) -> None:
+        self.resources = tuple(resources)
+
+    @cached_property
+    def document(self) -> Document:
+        """The document as plain data."""
+        return document(self.resources)
 
 
 def to_yaml(resources: Iterable[Routes]) -> str:
