@@ -15,6 +15,7 @@ COMMANDS = {
     "book": ("api.cli.book:book", "Load, show and compare the price book."),
     "coins": ("api.cli.coins:coins", "List coin types and their figures."),
     "key": ("api.cli.key:key", "Create access keys for the API."),
+    "audit": ("api.cli.audit:audit", "Show who changed what and when."),
     "serve": (
         "api.cli.serve:serve",
         "Serve the API on this machine until interrupted.",

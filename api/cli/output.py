@@ -54,7 +54,7 @@ def facts(pairs: Mapping[str, object]) -> str:
 def show(document: Any, text: Callable[[], str], *, as_json: bool) -> None:
     """Print a result, as JSON for programs or as ``text()`` for people."""
     if as_json:
-        click.echo(_json(document))
+        click.echo(json_text(document, indent=2))
     else:
         click.echo(text(), color=colour())
 
@@ -74,8 +74,9 @@ def _escaped(sign: str) -> str:
     return sign.encode("unicode_escape").decode("ascii")
 
 
-def _json(document: Any) -> str:
-    text = json.dumps(document, indent=2, ensure_ascii=False, default=_plain)
+def json_text(document: Any, *, indent: int | None = None) -> str:
+    """``document`` as JSON, on one line unless it is indented by some blanks."""
+    text = json.dumps(document, indent=indent, ensure_ascii=False, default=_plain)
     # The dump's own line ends are all that is outside of texts.
     return "".join(
         sign if sign.isprintable() or sign == "\n" else _escaped_in_json(sign)
