@@ -53,6 +53,11 @@ def back_up_server(source: Connection, target: Path) -> BackupTold:
     """
     with new_file(target) as part:
         try:
+            upgrade(make_engine(str(part), pooled=False))
+        except StorageUnavailable as error:
+            cause = getattr(error.__cause__, "orig", error.__cause__)
+            raise unwritable(target, cause) from error
+        try:
             _copy_server(source, part)
         except exc.DBAPIError as error:
             if not isinstance(error.orig, sqlite3.Error):
@@ -87,8 +92,6 @@ def changing(file: Path) -> Iterator[Connection]:
 
 
 def _copy_server(source: Connection, part: Path) -> None:
-    engine = make_engine(str(part), pooled=False)
-    upgrade(engine)
     with changing(part) as target:
         for table in reversed(metadata.sorted_tables):
             target.execute(delete(table))  # what a new database begins with

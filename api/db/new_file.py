@@ -27,11 +27,11 @@ def new_file(target: Path) -> Iterator[Path]:
         Conflict: there is a file of that name already.
         BackupRefused: it is a folder, or nothing can be written there.
     """
-    refuse_taken(target)
-    part = target.with_name(f".{target.name}.{secrets.token_hex(4)}.part")
+    with _told(target):
+        _refuse_taken(target)
+        part = target.with_name(f".{target.name}.{secrets.token_hex(4)}.part")
+        os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, OWNER_ONLY))
     try:
-        with _told(target):
-            os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_EXCL, OWNER_ONLY))
         yield part
         with _told(target):
             _sync(part)
@@ -43,8 +43,7 @@ def new_file(target: Path) -> Iterator[Path]:
             Path(f"{part}{end}").unlink(missing_ok=True)
 
 
-def refuse_taken(target: Path) -> None:
-    """Raises Conflict or BackupRefused if no new file can have this name."""
+def _refuse_taken(target: Path) -> None:
     if target.is_dir():
         raise BackupRefused(f"'{target}' is a folder; name a file in it")
     if target.exists():
