@@ -16,7 +16,6 @@ from __future__ import annotations
 from contextlib import AbstractContextManager
 from typing import Any, Protocol
 
-import orjson
 from flask import Flask, Response, g, request
 
 from api import preconditions, security
@@ -142,15 +141,11 @@ class _Endpoint:
         elif schema is None:
             answer = Response(status=status)
         else:
-            answer = Response(_json(schema.dump(reply.value)), status, mimetype=_JSON)
+            answer = Response(schema.encoded(reply.value), status, mimetype=_JSON)
         if reply.etag:
             answer.headers["ETag"] = reply.etag
         answer.headers.update(reply.headers)
         return answer
-
-
-def _json(value: Any) -> bytes:
-    return orjson.dumps(value)
 
 
 def _known_caller(scope: Scope | None, services: Services) -> KeyRecord | None:

@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
-from typing import NamedTuple
 
 from pricing import money
 from pricing.cautions import Caution, cautions_for
@@ -34,7 +33,7 @@ from pricing.validity import Validity, suggested_validity
 from pricing.wish import Wish
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, weakref_slot=True)
 class Estimate:
     """A computed price with everything it stands on; nothing is stored by it.
 
@@ -76,16 +75,6 @@ class Estimate:
             self.wish.own_coin.compensation,
             currency=self.currency,
         )
-
-
-class Priced(NamedTuple):
-    """What follows from a spot's price alone, however old it is."""
-
-    cost: CostSheet
-    price: PriceDecision
-    break_even: BreakEven
-    on_paid: OnPaid | None
-    risk: Risk | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -141,10 +130,11 @@ class Prepared:
             InvalidInput: no spot where the coin needs one, or another currency.
             NoPossiblePrice: a rule of the policy cannot be met.
         """
-        self._check(spot)
-        # By its text, as the arithmetic shows the price the way it was given.
-        priced = _priced(self, None if spot is None else str(spot.price))
-        return self._with_price(spot, priced, market)
+        with money.arithmetic():
+            self._check(spot)
+            cost = self.sheet.at(spot)
+            price = decide_price(self.policy, terms=self.terms, cost=cost.figures)
+            return self._with_price(spot, cost, price, market=market)
 
     def _check(self, spot: Spot | None) -> None:
         if spot is None:
@@ -163,9 +153,15 @@ class Prepared:
             )
 
     def _with_price(
-        self, spot: Spot | None, priced: Priced, market: Market
+        self,
+        spot: Spot | None,
+        cost: CostSheet,
+        price: PriceDecision,
+        *,
+        market: Market,
     ) -> Estimate:
         parts = self.sheet.ingredients
+        even = break_even(self.sheet.exact, price.sale, self, spot=spot)
         return Estimate(
             currency=self.book.currency,
             book_version=self.book.version,
@@ -178,9 +174,13 @@ class Prepared:
             work=parts.work,
             spoilage=parts.spoilage,
             coins_to_start=self.coins_to_start,
-            validity=self._validity(spot, priced.break_even, market),
+            cost=cost,
+            price=price,
+            break_even=even,
+            on_paid=margin_on_paid(self.sheet, price.sale, self.wish, spot=spot),
+            validity=self._validity(spot, even, market),
             cautions=(*self._stale(spot, market), *self.cautions),
-            **priced._asdict(),
+            risk=self._risk(spot, price),
         )
 
     def _validity(
@@ -194,6 +194,13 @@ class Prepared:
         if spot is None or not self.needs_spot:
             return ()
         return market.cautions(self.policy.stale_spot, spot)
+
+    def _risk(self, spot: Spot | None, price: PriceDecision) -> Risk | None:
+        if "risk" not in self.wish.include:
+            return None
+        return order_risk(
+            self.sheet, self.forming, price.sale, terms=self.terms, spot=spot
+        )
 
 
 @lru_cache(maxsize=64)
@@ -236,35 +243,6 @@ def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
                 own_coin=wish.own_coin is not None,
             ),
         )
-
-
-@lru_cache(maxsize=2048)
-def _priced(ring: Prepared, spot_price: str | None) -> Priced:
-    """What a ring costs and sells for at a spot's price.
-
-    What was asked for last is kept: a shop asks for its rings again while the spot
-    stands still.
-    """
-    unit = ring.book.currency.code
-    spot = None
-    if spot_price is not None:
-        spot = Spot(price=Decimal(spot_price), currency=unit)
-    with money.arithmetic():
-        cost = ring.sheet.at(spot)
-        price = decide_price(ring.policy, terms=ring.terms, cost=cost.figures)
-        return Priced(
-            cost=cost,
-            price=price,
-            break_even=break_even(ring.sheet.exact, price.sale, ring, spot=spot),
-            on_paid=margin_on_paid(ring.sheet, price.sale, ring.wish, spot=spot),
-            risk=_risk(ring, spot, price),
-        )
-
-
-def _risk(ring: Prepared, spot: Spot | None, price: PriceDecision) -> Risk | None:
-    if "risk" not in ring.wish.include:
-        return None
-    return order_risk(ring.sheet, ring.forming, price.sale, terms=ring.terms, spot=spot)
 
 
 def estimate(book: PriceBook, coin: Coin, spot: Spot | None, wish: Wish) -> Estimate:

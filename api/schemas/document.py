@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import cached_property, lru_cache
 from operator import attrgetter
-from typing import Any, Literal
+from typing import Any
+from weakref import ReferenceType, ref
 
+import orjson
 from marshmallow import RAISE, Schema, fields, missing, validate
 
 Find = Callable[[Any], Any]
@@ -32,6 +34,10 @@ class Document(Schema):
         "unknown": "there is no such member here; check its spelling or leave it out",
     }
 
+    def encoded(self, obj: Any) -> bytes:
+        """The document of ``obj`` as JSON."""
+        return orjson.dumps(self.dump(obj))
+
     def get_attribute(self, obj: Any, attr: str, default: Any) -> Any:
         """The value to write; a missing one is a fault, not a shorter answer."""
         value = super().get_attribute(obj, attr, default)
@@ -42,25 +48,43 @@ class Document(Schema):
         return value
 
 
+class Remembered:
+    """Remembers the JSON of objects for as long as they live.
+
+    For values that are asked for again and again; they have to be immutable.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[ReferenceType[Any], bytes]] = {}
+
+    def __len__(self) -> int:
+        return len(self._known)
+
+    def encoded(self, obj: Any, write: Callable[[Any], bytes]) -> bytes:
+        """What ``write`` makes of ``obj``, now or before."""
+        name = id(obj)
+        known = self._known.get(name)
+        if known is not None and known[0]() is obj:
+            return known[1]
+        text = write(obj)
+        # The name may be another object's as soon as this one is gone.
+        gone = ref(obj, lambda _: self._known.pop(name, None))
+        self._known[name] = (gone, text)
+        return text
+
+
 class Part(fields.Nested):
     """A document inside another.
 
     With ``kept`` the documents written last are kept, for values that come again
-    and again unchanged; they have to be immutable. ``kept="itself"`` knows a value
-    again only by being the very same object, which is sooner found out.
+    and again unchanged; they have to be immutable.
     """
 
     default_error_messages = PLAIN_WORDS | {
         "type": "this has to be an object, with members in braces"
     }
 
-    def __init__(
-        self,
-        nested: Any,
-        *,
-        kept: bool | Literal["itself"] = False,
-        **settings: Any,
-    ) -> None:
+    def __init__(self, nested: Any, *, kept: bool = False, **settings: Any) -> None:
         super().__init__(nested, **settings)
         self.kept = kept
 
@@ -143,34 +167,13 @@ def _member(name: str) -> Find:
 def _writer(field: fields.Field[Any]) -> Write:
     """How a member's value is written."""
     if isinstance(field, Part) and isinstance(field.schema, Answer):
-        return _unless_none(_keeping(field.kept, field.schema.written))
+        write = field.schema.written
+        return _unless_none(lru_cache(maxsize=512)(write) if field.kept else write)
     if isinstance(field, fields.List):
         inner = _writer(field.inner)
         return _unless_none(lambda values: [inner(value) for value in values])
     serialize = field._serialize  # noqa: SLF001 - the library's own hook for writing
     return lambda value: serialize(value, "", None)
-
-
-def _keeping(kept: Literal[True, False, "itself"], write: Write) -> Write:
-    if kept == "itself":
-        by_identity = lru_cache(maxsize=2048)(lambda same: write(same.value))
-        return lambda value: by_identity(_Same(value))
-    return lru_cache(maxsize=512)(write) if kept else write
-
-
-class _Same:
-    """A value that equals nothing but itself."""
-
-    __slots__ = ("value",)
-
-    def __init__(self, value: Any) -> None:
-        self.value = value
-
-    def __hash__(self) -> int:
-        return id(self.value)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and self.value is other.value
 
 
 def _unless_none(write: Write) -> Write:

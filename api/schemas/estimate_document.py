@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from decimal import Decimal
+from functools import cached_property
 from types import SimpleNamespace
 from typing import Any
 
-from api.schemas.document import Answer
+from api.schemas.document import Answer, Remembered
 from api.schemas.estimate_money import (
     BreakEvenDocument,
     CostDocument,
@@ -91,16 +92,13 @@ class EstimateDocument(Answer):
         SpotDocument,
         allow_none=True,
     )
-    forming = told(Part, "From coin to ring.", FormingDocument, kept="itself")
+    forming = told(Part, "From coin to ring.", FormingDocument, kept=True)
     spoilage = told(Part, "What becomes of a start.", SpoilageDocument, kept=True)
-    cost = told(Part, "What a good piece costs.", CostDocument, kept="itself")
-    price = told(Part, "What it sells for.", PriceDocument, kept="itself")
+    cost = told(Part, "What a good piece costs.", CostDocument)
+    price = told(Part, "What it sells for.", PriceDocument)
     margin = told(Part, "What is left.", MarginDocument)
     break_even = told(
-        Part,
-        "How far the metal may move before it is gone.",
-        BreakEvenDocument,
-        kept="itself",
+        Part, "How far the metal may move before it is gone.", BreakEvenDocument
     )
     validity = told(Part, "How long the price may be promised.", ValidityDocument)
     own_coin = told(
@@ -118,6 +116,14 @@ class EstimateDocument(Answer):
     risk = told(
         Part, "The simulation; null if not included.", RiskDocument, allow_none=True
     )
+
+    @cached_property
+    def _remembered(self) -> Remembered:
+        return Remembered()
+
+    def encoded(self, obj: Any) -> bytes:
+        """The document as JSON; of an estimate that is told again, the same text."""
+        return self._remembered.encoded(obj, super().encoded)
 
     def arranged(self, obj: Estimate) -> Any:
         """The estimate in the sections of this document."""

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from api.ports import Clock
+from api.ports import Clock, SpotUnavailable
 from api.services.coins import Coins
-from api.services.ground import coin_of, given_spot, refuse_stale, spot_in_force
+from api.services.ground import coin_of, given_spot, refuse_stale
+from api.services.in_force import InForce
 from api.services.price_book import PriceBooks
 from api.services.snapshots import Snapshots
+from api.services.spot_choice import Quoted
 from api.services.spot_prices import SpotPrices
 from pricing.coin import Coin
 from pricing.estimate import Estimate, Prepared, prepare
-from pricing.market import UNKNOWN, Market
-from pricing.spot import Spot
 from pricing.wish import Wish
+
+MOST_KEPT = 2048
+"""Estimates at the spot in force that are kept [count]."""
 
 
 class Estimates:
@@ -33,7 +36,10 @@ class Estimates:
         self._clock = clock
         self._books = books
         self._coins = coins
-        self._spots = spots
+        self._in_force = InForce(snapshots, clock, spots)
+        # The estimates at what was in force last: a shop asks for the same rings
+        # again while the spot stands still.
+        self._kept: tuple[Quoted | None, dict[Prepared, Estimate]] = (None, {})
 
     def estimate(
         self, coin: str | Coin, wish: Wish, *, spot_price: Decimal | None = None
@@ -59,14 +65,30 @@ class Estimates:
         with self._snapshots.held():
             book = self._books.current()
             ring = prepare(book, coin_of(self._coins, coin), wish)
-            spot, market = self._quoted(ring, spot_price)
-        if ring.needs_spot and spot is not None:
-            refuse_stale(ring.policy, spot, market)
-        return ring.at(spot, market=market)
+            if spot_price is not None:
+                spot = given_spot(spot_price, book, at=self._clock.now())
+                return ring.at(spot)
+            quoted = self._quoted(ring)
+        return ring.at(None) if quoted is None else self._at(ring, quoted)
 
-    def _quoted(
-        self, ring: Prepared, given: Decimal | None
-    ) -> tuple[Spot | None, Market]:
-        if given is not None:
-            return given_spot(given, ring.book, at=self._clock.now()), UNKNOWN
-        return spot_in_force(self._spots, ring.book, needed=ring.needs_spot)
+    def _quoted(self, ring: Prepared) -> Quoted | None:
+        try:
+            return self._in_force.quoted(ring.book)
+        except SpotUnavailable:
+            if ring.needs_spot:
+                raise
+            return None
+
+    def _at(self, ring: Prepared, quoted: Quoted) -> Estimate:
+        of, kept = self._kept
+        if of is not quoted:
+            kept = {}
+            self._kept = (quoted, kept)
+        found = kept.get(ring)
+        if found is None:
+            if ring.needs_spot:
+                refuse_stale(ring.policy, quoted.spot, quoted.market)
+            if len(kept) >= MOST_KEPT:
+                kept.clear()
+            found = kept[ring] = ring.at(quoted.spot, market=quoted.market)
+        return found

@@ -283,3 +283,36 @@ def test_how_long_a_price_may_hold_is_suggested_from_ten_market_days_on(
 
 def test_too_few_days_suggest_nothing(workshop):
     assert workshop.estimates.estimate(COIN, WISH).validity is None
+
+
+def test_a_ring_asked_for_again_at_the_same_spot_is_not_priced_again(workshop, clock):
+    first = workshop.estimates.estimate(COIN, WISH)
+    clock.advance(seconds=5)
+    assert workshop.estimates.estimate(COIN, WISH) is first
+
+
+def test_a_new_spot_or_book_prices_it_anew(workshop, book_document):
+    first = workshop.estimates.estimate(COIN, WISH)
+    workshop.spots.enter("XAG", Decimal(30), "EUR")
+    second = workshop.estimates.estimate(COIN, WISH)
+    workshop.books.replace(book_document | {"title": "Another"}, expected=1)
+    third = workshop.estimates.estimate(COIN, WISH)
+    assert (second.spot.price, second.cost.per_piece > first.cost.per_piece) == (30, 1)
+    assert third.book_version == 2
+
+
+def test_only_so_many_estimates_are_kept(workshop, monkeypatch):
+    monkeypatch.setattr("api.services.estimates.MOST_KEPT", 2)
+    wishes = [Wish(size=ring_size("us", size)) for size in ("8", "9", "10")]
+    first = [workshop.estimates.estimate(COIN, wish) for wish in wishes]
+    again = [workshop.estimates.estimate(COIN, wish) for wish in reversed(wishes)]
+    assert again[0] is first[2]
+    assert again[2] is not first[0]
+    assert again[2] == first[0]
+
+
+def test_a_kept_estimate_is_refused_once_its_spot_is_too_old(workshop, clock):
+    workshop.estimates.estimate(COIN, WISH)
+    clock.advance(days=12)
+    with pytest.raises(StaleSpot):
+        workshop.estimates.estimate(COIN, WISH)
