@@ -1,8 +1,14 @@
 from __future__ import annotations
 
+import shutil
+from contextlib import closing
+from types import SimpleNamespace
+
 import pytest
 
-from tests.services.feeding import Fetchery
+from api.db import open_storage, upgrade
+from tests.services.feeding import NOON, Fetchery
+from tests.services.promising import Promises
 
 
 @pytest.fixture
@@ -11,3 +17,21 @@ def fetchery(storage, clock):
     made = Fetchery(storage, clock)
     made.set_up()
     return made
+
+
+@pytest.fixture(scope="session")
+def workshop_file(tmp_path_factory):
+    """An SQLite file of a workshop with a book and a spot price, to be copied."""
+    file = tmp_path_factory.mktemp("workshop") / "fineweight.sqlite3"
+    with closing(open_storage(str(file))) as storage:
+        upgrade(storage.engine)
+        Promises(storage, SimpleNamespace(now=lambda: NOON)).open()
+    return file
+
+
+@pytest.fixture
+def promises(workshop_file, sqlite_url, clock):
+    """A workshop that can quote."""
+    shutil.copyfile(workshop_file, sqlite_url)
+    with closing(open_storage(sqlite_url)) as storage:
+        yield Promises(storage, clock)
