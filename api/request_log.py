@@ -16,6 +16,7 @@ import random
 import re
 import time
 import traceback
+from collections.abc import Mapping
 
 from flask import Flask, Response, g, request
 
@@ -58,7 +59,12 @@ def log_failure(error: Exception) -> None:
     """Log an unexpected exception with its trace, on one line."""
     trace = "".join(traceback.format_exception(error))
     line = {"event": "failure", "request": request_id(), "trace": trace}
-    _LOG.error(json.dumps(line))
+    _LOG.error(_written(line))
+
+
+def _written(line: Mapping[str, object]) -> str:
+    # All but ASCII and its controls is escaped, save for the last of those.
+    return json.dumps(line).replace("\x7f", "\\u007f")
 
 
 def install(app: Flask) -> None:
@@ -88,5 +94,5 @@ def _finish(response: Response) -> Response:
             "request": request_id(),
             "key": g.get("key_id"),
         }
-        _LOG.info(json.dumps(line))
+        _LOG.info(_written(line))
     return response

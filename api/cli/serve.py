@@ -15,7 +15,7 @@ import waitress
 from api.cli.context import Desk, with_desk
 from api.cli.exit_codes import ExitCode
 from api.cli.failures import Failure
-from api.cli.output import note
+from api.cli.output import note, one_line
 
 LARGEST_BODY = 10 * 1024 * 1024
 BUFFERED = 256 * 1024  # of a body; what is larger waits in a file
@@ -62,8 +62,17 @@ def serve(desk: Desk, host: str, *, port: int, threads: int, log: bool) -> None:
 
 
 def _log_to_stderr(level: int) -> None:
-    logging.basicConfig(format="%(message)s")
+    handler = logging.StreamHandler()
+    handler.setFormatter(_OneLine("%(message)s"))
+    logging.basicConfig(handlers=[handler])
     logging.getLogger("api").setLevel(level)
+
+
+class _OneLine(logging.Formatter):
+    """One line for each thing that is said, whoever says it and whatever is in it."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return one_line(super().format(record))
 
 
 def listen(app: Any, *, host: str, port: int, threads: int) -> Any:

@@ -67,6 +67,18 @@ def test_a_request_is_told_in_one_line_of_json(capfd, monkeypatch):
     assert capfd.readouterr().err == '{"event": "request"}\n'
 
 
+@pytest.mark.usefixtures("quiet")
+def test_whatever_is_told_of_anything_is_one_line(capfd, monkeypatch):
+    monkeypatch.setattr(logging.getLogger(), "handlers", [])
+    _log_to_stderr(logging.INFO)
+    error = LookupError("first\nsecond")
+    logging.getLogger("waitress").error("on %s", "a\r\n\x1b[2J\u2028b", exc_info=error)
+    told = capfd.readouterr().err
+    assert told.splitlines() == [told.removesuffix("\n")]
+    assert told.startswith("on a\\r\\n\\x1b[2J\\u2028b\\nLookupError: first\\nsecond")
+    assert told.removesuffix("\n").isprintable()
+
+
 def test_an_open_address_needs_a_key_first(run, served, services):
     done = run("serve", "--host", "0.0.0.0")  # noqa: S104
     assert done.exit_code == 1
