@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from flask import current_app, render_template
 
 from api.endpoint import Routes
+from api.quotas import SHEETS
 from api.security import OPEN
 from api.web import words
 from pricing.money import percent
@@ -18,7 +19,7 @@ _TOKEN = re.compile(r"[A-Za-z0-9_-]{1,64}", re.ASCII)
 _NOBODYS = "-"
 
 
-@routes.page("/quotes/<token>", scope=OPEN)
+@routes.page("/quotes/<token>", scope=OPEN, quota=SHEETS)
 def quote_sheet(token: str) -> str:
     """What was promised, for how long, and what became of it; no cost of it."""
     services = current_app.extensions["services"]

@@ -14,6 +14,7 @@ from api.services.customer_sheet import (
     SheetRenewed,
     SheetSpot,
 )
+from api.services.quotas import QuotaStanding
 
 TOKEN = "Zm9yIHRoZSBjdXN0b21lcidzIGV5ZXM_"
 SCHILLING = SheetPiece(
@@ -87,3 +88,17 @@ class FakeQuotes:
 
     def change(self, **members: object) -> None:
         self.shown = replace(self.shown, **members)
+
+
+@dataclass
+class FakeQuotas:
+    """Lets everybody look, or nobody; remembers who asked."""
+
+    passed: bool = True
+    asked: list[tuple[str, str]] = field(default_factory=list)
+
+    def count(self, policy: str, who: str) -> QuotaStanding:
+        self.asked.append((policy, who))
+        return QuotaStanding(
+            policy=policy, limit=60, left=0, ends_in_s=30, passed=self.passed
+        )

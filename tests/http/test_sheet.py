@@ -14,7 +14,7 @@ import pytest
 
 from api import ports
 from tests.http.fakes import bearer
-from tests.http.sheets import FRANC, SCHILLING, TOKEN, FakeQuotes
+from tests.http.sheets import FRANC, SCHILLING, TOKEN, FakeQuotas, FakeQuotes
 from tests.http.test_docs import Outline
 
 ADDRESS = f"/quotes/{TOKEN}"
@@ -39,7 +39,7 @@ DECIDED = datetime(2026, 11, 26, 9, tzinfo=UTC)
 
 @pytest.fixture
 def quotes(services):
-    services.quotes = FakeQuotes()
+    services.quotas, services.quotes = FakeQuotas(), FakeQuotes()
     return services.quotes
 
 
@@ -336,6 +336,18 @@ def test_what_went_wrong_is_told_on_a_page(client, quotes):
         assert "canary" not in answer.text
 
 
+def test_one_address_may_look_so_often_and_is_told_on_a_page(client, services, quotes):
+    services.quotas.passed = False
+    answer = client.get(ADDRESS)
+    assert answer.status_code == 429
+    assert answer.headers["Retry-After"] == "30"
+    assert answer.headers["Cache-Control"] == "no-store"
+    assert answer.content_type == "text/html; charset=utf-8"
+    assert "Too many looks in a short time" in answer.text
+    assert services.quotas.asked == [("sheets", "address 127.0.0.1")]
+    assert quotes.asked == []
+
+
 def test_the_log_does_not_tell_where_it_is(client, quotes, caplog):
     with caplog.at_level(logging.INFO):
         client.get(ADDRESS)
@@ -347,4 +359,5 @@ def test_the_log_does_not_tell_where_it_is(client, quotes, caplog):
 
 def _headers(answer):
     kept = answer.headers.items()
-    return {name: value for name, value in kept if name != "X-Request-Id"}
+    own = ("X-Request-Id", "RateLimit", "RateLimit-Policy")
+    return {name: value for name, value in kept if name not in own}

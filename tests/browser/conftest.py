@@ -1,0 +1,93 @@
+"""A real browser before a real server: Chromium, headless, and quotes of every kind."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from urllib.parse import urlsplit
+
+import pytest
+from playwright.sync_api import sync_playwright
+from werkzeug.serving import make_server
+
+from api.app import compose, create_app
+from api.settings import Settings
+from tests.browser import chromium
+from tests.browser.quotes import Clock, make_quotes
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """One browser for all tests, with a profile of its own, new and empty."""
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(
+            executable_path=chromium.path(), args=chromium.flags()
+        )
+        yield started
+        started.close()
+
+
+@dataclass(frozen=True)
+class Served:
+    """A server of the whole application, and some quotes by name."""
+
+    origin: str
+    services: object
+    quotes: dict[str, object]
+
+    def address(self, name: str) -> str:
+        quote = self.quotes.get(name)
+        return f"{self.origin}/quotes/{quote.sheet_token if quote else 'A' * 32}"
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory):
+    """The application on a port of this machine, in a thread."""
+    database = tmp_path_factory.mktemp("sheets") / "fineweight.sqlite3"
+    settings = Settings(database=str(database), quota_sheets=10_000)
+    clock = Clock()
+    services = compose(settings, clock=clock)
+    quotes = make_quotes(services, clock)
+    server = make_server("127.0.0.1", 0, create_app(settings, services), threaded=True)
+    serving = threading.Thread(target=server.serve_forever)
+    serving.start()
+    yield Served(f"http://127.0.0.1:{server.server_port}", services, quotes)
+    server.shutdown()
+    serving.join()
+    server.server_close()
+    services.close()
+
+
+@dataclass
+class Window:
+    """A page in the browser, with all that it said and asked for."""
+
+    page: object
+    console: list[str]
+    asked: list[str]
+
+    def hosts(self) -> set[str]:
+        return {urlsplit(address).netloc for address in self.asked}
+
+
+@pytest.fixture
+def open_window(browser):
+    """Open a page of a width and scheme; closed after the test."""
+    opened = []
+
+    def opening(address, *, width=1280, scheme="light"):
+        context = browser.new_context(
+            viewport={"width": width, "height": 800}, color_scheme=scheme
+        )
+        opened.append(context)
+        page = context.new_page()
+        window = Window(page, [], [])
+        page.on("console", lambda message: window.console.append(message.text))
+        page.on("pageerror", lambda error: window.console.append(str(error)))
+        page.on("request", lambda request: window.asked.append(request.url))
+        page.goto(address)
+        return window
+
+    yield opening
+    for context in opened:
+        context.close()
