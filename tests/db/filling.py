@@ -93,6 +93,10 @@ ROWS = {
 }  # fmt: skip
 
 
+def coin(key):
+    return {"key": key, "document": "{}", "revision": 1, "changed_at": NOON}
+
+
 def fill(engine):
     """Put them into a database that is empty."""
     with engine.begin() as connection:
