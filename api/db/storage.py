@@ -14,7 +14,7 @@ from sqlalchemy.exc import DBAPIError
 
 from api.db.engine import LOCK_WAIT_S, make_engine
 from api.db.failures import is_collision, refusals, unavailable
-from api.db.repositories.revisions import COUNTERS, counters
+from api.db.repositories.revisions import IN_ONE_ROW, told
 from api.db.unit_of_work import SqlUnitOfWork
 from api.db.upgrade import schema_is_current
 from api.ports import Readiness, Revisions, StorageUnavailable, UnitOfWork
@@ -44,7 +44,8 @@ class SqlStorage:
         self._hasty = hasty
         self._pause = pause
         self._tries = TRIES[engine.dialect.name]
-        self._counters = str(COUNTERS.compile(engine))
+        plain = {"literal_binds": True}
+        self._counters = str(IN_ONE_ROW.compile(engine, compile_kwargs=plain))
         # SQLite has one writer at a time. Threads queue here rather than poll the
         # file's lock, which shortens the longest waits several times over.
         self._turn = threading.Lock() if engine.dialect.name == "sqlite" else None
@@ -56,7 +57,8 @@ class SqlStorage:
         with refusals(), closing(self.engine.raw_connection()) as connection:
             cursor = connection.cursor()
             cursor.execute(self._counters)
-            return counters(cursor.fetchall())
+            ((text,),) = cursor.fetchall()
+            return told(text)
 
     def read(self, work: Callable[[UnitOfWork], T]) -> T:
         """What ``work`` returns, on one consistent view; nothing is kept."""

@@ -82,7 +82,7 @@ def test_a_price_that_expires_is_gone_from_that_moment(told, spots, book, clock)
 
 def test_another_calendar_counts_at_once(told, snapshots, book, clock):
     first = told.quoted(book)
-    Feeds(snapshots, clock).replace("assay", ASSAY, expected=None)
+    Feeds(snapshots, clock).put("assay", ASSAY, expected=None)
     assert told.quoted(book) is not first
 
 
