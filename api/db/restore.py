@@ -113,7 +113,8 @@ def _writing(live: Path) -> Iterator[sqlite3.Connection]:
             sqlite3.connect(address, uri=True, timeout=LOCK_WAIT_S)
         ) as connection:
             connection.isolation_level = None
-            connection.execute("PRAGMA synchronous = FULL")
+            with suppress(sqlite3.DatabaseError):  # the usual one, where none is read
+                connection.execute("PRAGMA synchronous = FULL")
             yield connection
     except sqlite3.Error as error:
         raise BackupRefused(
@@ -159,4 +160,4 @@ def _put(copy: Path, connection: sqlite3.Connection) -> None:
 
     with closing(sqlite3.connect(copy)) as source:
         source.backup(connection, progress=waited, sleep=0)
-    connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.execute("PRAGMA wal_checkpoint(PASSIVE)")  # waits for nobody
