@@ -216,6 +216,7 @@ def test_rows_stay_whole_over_pages_and_the_sums_stand_once(served, open_window)
     assert len(pages) > 2
     for number, text in enumerate(pages, 1):
         assert f"Page {number} of {len(pages)}" in text
+        assert f"Quote {served.quotes['many'].number}" in text
         assert text.count("Teschen") == 3 * text.count("ring size US 10")
     with_rows = [text for text in pages if "Teschen" in text]
     assert all("Together" in text for text in with_rows)

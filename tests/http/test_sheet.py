@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import logging
 import re
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -13,6 +14,9 @@ from html import unescape
 import pytest
 
 from api import ports
+from api.app import compose, create_app
+from api.settings import Settings
+from tests.browser.quotes import CANARIES, Clock, make_quotes
 from tests.http.fakes import bearer
 from tests.http.sheets import FRANC, SCHILLING, TOKEN, FakeQuotas, FakeQuotes
 from tests.http.test_docs import Outline
@@ -93,7 +97,7 @@ def test_it_says_what_is_offered_by_whom_and_until_when(show):
 
 def test_the_pieces_are_a_table_with_headers(show):
     text = show()
-    assert rows(text, "thead") == [["Piece", "Number", "Each", "Together"]]
+    assert rows(text, "thead") == [["Piece", "Quantity", "Each", "Together"]]
     assert rows(text, "tbody") == [
         [
             "Austria, 50 schilling ring size US 10 with Ring box, Engraving",
@@ -355,6 +359,23 @@ def test_the_log_does_not_tell_where_it_is(client, quotes, caplog):
     lines = [json.loads(line) for line in caplog.messages]
     assert [line["path"] for line in lines] == ["/quotes/…"] * 2
     assert TOKEN not in caplog.text
+
+
+def test_no_page_of_a_real_quote_tells_what_the_bench_alone_may_know(tmp_path):
+    clock, settings = Clock(), Settings(database=str(tmp_path / "sheets.sqlite3"))
+    with closing(compose(settings, clock=clock)) as services:
+        made = make_quotes(services, clock)
+        client = create_app(settings, services).test_client()
+        for name, quote in made.items():
+            for method in ("GET", "HEAD", "POST", "OPTIONS"):
+                answer = client.open(f"/quotes/{quote.sheet_token}", method=method)
+                told = f"{answer.text} {answer.headers}"
+                shown = {"31.4159"} if name == "many" else set()
+                assert not {one for one in CANARIES if one in told} - shown
+        newer = made["renewal"].number
+        renewed = client.get(f"/quotes/{made['renewed'].sheet_token}").text
+        assert f"by quote {newer}." in plain(renewed)
+        assert made["renewal"].sheet_token not in renewed
 
 
 def _headers(answer):
