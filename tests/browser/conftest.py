@@ -70,17 +70,22 @@ class Window:
         return {urlsplit(address).netloc for address in self.asked}
 
 
+@pytest.fixture(scope="module")
+def context(browser):
+    """Where pages are opened."""
+    return browser.new_context()
+
+
 @pytest.fixture
-def open_window(browser):
+def open_window(context):
     """Open a page of a width and scheme; closed after the test."""
     opened = []
 
     def opening(address, *, width=1280, scheme="light"):
-        context = browser.new_context(
-            viewport={"width": width, "height": 800}, color_scheme=scheme
-        )
-        opened.append(context)
         page = context.new_page()
+        opened.append(page)
+        page.set_viewport_size({"width": width, "height": 800})
+        page.emulate_media(color_scheme=scheme)
         window = Window(page, [], [])
         page.on("console", lambda message: window.console.append(message.text))
         page.on("pageerror", lambda error: window.console.append(str(error)))
@@ -89,5 +94,5 @@ def open_window(browser):
         return window
 
     yield opening
-    for context in opened:
-        context.close()
+    for page in opened:
+        page.close()
