@@ -50,13 +50,14 @@ from api.services import (
     SpotPrices,
 )
 from api.services.audit import Audit
+from api.services.customer_sheet import CustomerSheet
 from api.services.health import Health
 from api.services.installation import Installation
 from api.services.quotas import Quotas
 from api.services.replays import Replays
 from api.services.standing import Standings
 from api.settings import POSTGRESQL, Settings
-from api.web import docs, sheet
+from api.web import docs, sheet, sheet_file
 
 RESOURCES: tuple[Routes, ...] = (
     estimates.routes,
@@ -199,6 +200,11 @@ def upgrade(settings: Settings) -> str:
 def backups(settings: Settings) -> Backups:
     """Backups of the database of ``settings``."""
     return SqlBackups(settings.database, SystemClock())
+
+
+def sheet_html(shown: CustomerSheet) -> str:
+    """The customer's sheet as one HTML file; needs no database."""
+    return sheet_file.sheet_file(shown)
 
 
 def openapi_document() -> dict[str, Any]:

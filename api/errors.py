@@ -11,7 +11,7 @@ References:
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import quote
 
@@ -22,6 +22,7 @@ from werkzeug.exceptions import HTTPException
 from api import ports, problems
 from api.problems import MEDIA_TYPE, ProblemType
 from api.request_log import log_failure, request_id
+from api.schemas.reading import faults
 from pricing import errors as pricing
 
 MOST_ERRORS = 50
@@ -98,8 +99,7 @@ def pointer(path: tuple[str | int, ...]) -> str:
 def body_errors(error: ValidationError) -> tuple[Item, ...]:
     """Every fault of a body, each with a pointer to its member."""
     return tuple(
-        {"detail": text, "pointer": pointer(path)}
-        for path, text in sorted(_leaves(error.messages), key=str)
+        {"detail": text, "pointer": pointer(path)} for path, text in faults(error)
     )
 
 
@@ -107,7 +107,7 @@ def parameter_errors(error: ValidationError) -> tuple[Item, ...]:
     """Every fault of a query, each with the name of its parameter."""
     return tuple(
         {"detail": text, "parameter": str(path[0]) if path else ""}
-        for path, text in sorted(_leaves(error.messages), key=str)
+        for path, text in faults(error)
     )
 
 
@@ -115,17 +115,6 @@ def invalid(errors: tuple[Item, ...]) -> Refused:
     """The refusal of a body or query with these faults."""
     count = "One value" if len(errors) == 1 else f"{len(errors)} values"
     return Refused(problems.INVALID_INPUT, f"{count} cannot be used.", errors=errors)
-
-
-def _leaves(
-    messages: Any, path: tuple[str | int, ...] = ()
-) -> Iterator[tuple[tuple[str | int, ...], str]]:
-    if isinstance(messages, dict):
-        for name, inner in messages.items():
-            yield from _leaves(inner, path if name == "_schema" else (*path, name))
-    else:
-        for text in messages:
-            yield path, str(text)
 
 
 def _pricing_items(error: pricing.PricingError) -> tuple[Item, ...]:

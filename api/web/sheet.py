@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import re
-from zoneinfo import ZoneInfo
 
 from flask import current_app, render_template
 
 from api.endpoint import Routes
 from api.quotas import SHEETS
 from api.security import OPEN
-from api.web import words
-from pricing.money import percent
+from api.web.sheet_file import sheet_values
 
 routes = Routes("sheets", title="Sheets")
 
@@ -27,10 +25,4 @@ def quote_sheet(token: str) -> str:
     known = token if _TOKEN.fullmatch(token) else _NOBODYS
     with services.snapshots.held():
         sheet = services.quotes.sheet(services.quotes.by_sheet(known))
-    return render_template(
-        "quote_sheet.html",
-        sheet=sheet,
-        zone=ZoneInfo(sheet.timezone),
-        words=words,
-        percent=percent,
-    )
+    return render_template("quote_sheet.html", **sheet_values(sheet))
