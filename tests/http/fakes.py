@@ -30,6 +30,7 @@ from api.schemas.fields import (
     UtcTime,
 )
 from api.security import BENCH, OPEN, SHOP, WINDOW
+from api.services.quotas import QuotaStanding
 from api.settings import Settings
 
 SETTINGS = Settings(database="unused.db")
@@ -78,12 +79,24 @@ class FakeSnapshots:
 
 
 @dataclass
+class FreeQuotas:
+    """Lets everybody pass."""
+
+    def count(self, policy: str, who: str) -> QuotaStanding:
+        del who
+        return QuotaStanding(
+            policy=policy, limit=120, left=119, ends_in_s=30, passed=True
+        )
+
+
+@dataclass
 class FakeServices:
     """What a request needs; ``fail_with`` is raised by the failing operation."""
 
     keys: FakeKeys = field(default_factory=FakeKeys)
     health: FakeHealth = field(default_factory=FakeHealth)
     snapshots: FakeSnapshots = field(default_factory=FakeSnapshots)
+    quotas: FreeQuotas = field(default_factory=FreeQuotas)
     fail_with: Exception | None = None
     handled: list[Any] = field(default_factory=list)
 

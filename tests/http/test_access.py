@@ -45,7 +45,11 @@ def test_a_key_is_let_in_or_kept_out_as_declared(workshop, operation, key):
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
 def test_what_costs_and_margins_are_read_from_is_for_the_bench_alone(operation):
-    public = {"convert_ring_size": Scope.WINDOW}
+    public = {
+        "convert_ring_size": Scope.WINDOW,
+        "read_quote_sheet": Scope.SHOP,
+        "accept_quote": Scope.SHOP,
+    }
     open_to_all = {"read_liveness", "read_readiness", "read_openapi"}
     wanted = Scope.OPEN if operation.name in open_to_all else Scope.BENCH
     assert operation.scope is public.get(operation.name, wanted)

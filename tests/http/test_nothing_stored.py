@@ -41,10 +41,19 @@ PLACES = {
         ("fineness_permille",),
     ),
     "a price book": ("PUT", "/v1/price-book", BOOK, ("labour", "rate_per_hour")),
+    "a quote": (
+        "POST",
+        "/v1/quotes",
+        {"lines": [RING], "deposit_share": "0.5"},
+        ("lines", 0, "spot", "price"),
+    ),
     "a spot price": ("POST", "/v1/spot-prices", {"price": "27.50"}, ("price",)),
     "a feed": ("PUT", "/v1/feeds/assay", FEED, ("limits", "lowest")),
 }
-NEW = {"/v1/feeds/assay": {"If-None-Match": "*"}}
+NEW = {
+    "/v1/feeds/assay": {"If-None-Match": "*"},
+    "/v1/quotes": {"Idempotency-Key": "a-body-made-to-hurt"},
+}
 FIGURES = {
     "an exponent of a million": '"1e1000000"',
     "a tiny exponent": '"1e-1000000"',

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import re
 from dataclasses import replace
 from decimal import Decimal
 
@@ -13,6 +14,7 @@ from werkzeug import exceptions as werkzeug
 from api import ports
 from api.app import create_app
 from api.endpoint import Reply, Routes
+from api.ports.backups import BackupRefused
 from api.problems import PROBLEMS
 from pricing import errors as pricing
 from tests.http.fakes import SETTINGS, bearer, probe
@@ -30,6 +32,7 @@ RAISED = {
     "no-possible-price": pricing.NoPossiblePrice("no", rule="target_margin"),
     "not-found": ports.NotFound("none"),
     "conflict": ports.Conflict("there"),
+    "quote-expired": ports.QuoteExpired("too late"),
     "precondition-failed": ports.PreconditionFailed("moved", current=4),
     "not-authenticated": ports.NotAuthenticated("no"),
     "spot-unavailable": ports.SpotUnavailable("none"),
@@ -48,7 +51,7 @@ def check(answer) -> dict:
     assert answer.content_type == "application/problem+json"
     assert problem["status"] == answer.status_code
     assert set(problem) >= COMMON
-    kind = PROBLEMS[problem["type"].removeprefix("/docs/problems/")]
+    [kind] = [one for one in PROBLEMS.values() if one.uri == problem["type"]]
     assert problem["title"] == kind.title
     request_id = answer.headers["X-Request-Id"]
     assert problem["instance"] == f"urn:fineweight:request:{request_id}"
@@ -68,8 +71,9 @@ def test_every_exception_becomes_its_kind_of_problem(
         assert problem["status"] == PROBLEMS[slug].status
 
 
-# What a feed does wrong becomes the outcome of a fetch, and never leaves as an error.
-INSIDE = {ports.FeedFailed}
+# What a feed does wrong becomes the outcome of a fetch, and never leaves as an error;
+# backups are made on the command line alone.
+INSIDE = {ports.FeedFailed, BackupRefused}
 
 
 def test_every_class_of_ours_has_a_kind_of_its_own(client, services):
@@ -167,7 +171,7 @@ def test_every_operation_answers_every_misuse_with_a_problem(app, client, servic
     for rule in app.url_map.iter_rules():
         if not rule.rule.startswith("/v1"):
             continue
-        path = rule.rule.replace("<key>", "Not A Key")
+        path = re.sub("<[a-z_]+>", "Not A Key", rule.rule)
         for method in sorted(rule.methods - {"HEAD", "OPTIONS"}):
             for scope in ("window", "shop", "bench"):
                 answer = client.open(

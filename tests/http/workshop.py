@@ -32,10 +32,11 @@ TABLES = (
     "revisions",
     "quotes",
     "quote_numbers",
-    "replays",
-    "secrets",
     "audit_entries",
 )
+"""What requests are about; what is noted of the requests themselves is left out."""
+MANY = 100_000
+"""A quota that no test uses up."""
 
 
 def seed(database: str, clock=None) -> dict[str, str]:
@@ -97,12 +98,13 @@ class Post:
 class Workshop:
     """A client with keys; every answer it gets is checked."""
 
-    def __init__(self, database: str, tokens: dict[str, str], *, clock=None) -> None:
+    def __init__(
+        self, database: str, tokens: dict[str, str], *, clock=None, quota=MANY
+    ) -> None:
         self.post_office = Post()
-        self.services = compose(
-            Settings(database=database), clock=clock, fetcher=self.post_office
-        )
-        self.app = create_app(Settings(database=database), self.services)
+        settings = Settings(database=database, quota_quotes=quota, quota_sheets=quota)
+        self.services = compose(settings, clock=clock, fetcher=self.post_office)
+        self.app = create_app(settings, self.services)
         self.client = self.app.test_client()
         self.tokens = tokens
 
@@ -128,6 +130,11 @@ class Workshop:
 
     def put(self, path, body, **more):
         return self.send("PUT", path, body, **more)
+
+    def once(self, path, body, name="once-and-no-more", *, headers=None, **more):
+        """POST under an Idempotency-Key."""
+        named = {"Idempotency-Key": name} | (headers or {})
+        return self.post(path, body, headers=named, **more)
 
     def change(self, path, body, **more):
         """PUT with the entity tag of what is there now."""
