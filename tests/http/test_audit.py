@@ -13,6 +13,7 @@ from api.ports import AuditEntry
 NOON = datetime(2026, 12, 1, 12, tzinfo=UTC)
 TRAIL = "/v1/audit-entries"
 SPOTS = "/v1/spot-prices"
+RING = {"coin": "at_50s_1959_1973", "size": {"system": "us", "size": "10"}}
 
 
 def linked(answer, rel):
@@ -52,6 +53,27 @@ def test_a_refused_change_is_not_told(workshop):
     assert workshop.post(SPOTS, {"price": "28"}, key="shop").status_code == 403
     assert workshop.post(f"{SPOTS}/1/accept", None).status_code == 409
     assert entries(workshop) == before
+
+
+def test_what_is_sent_again_is_told_once_and_by_whom(workshop):
+    named = {"Idempotency-Key": "4bf92f3577b34da6"}
+    made = [
+        workshop.post("/v1/quotes", {"lines": [RING]}, headers=named) for _ in range(3)
+    ]
+    [quote] = {answer.json["id"] for answer in made}
+    accept = f"/v1/quotes/{quote}/accept"
+    any_version = {"If-Match": "*"}
+    statuses = [
+        workshop.send("POST", accept, key="shop", headers=any_version).status_code
+        for _ in range(2)
+    ]
+    assert statuses == [200, 409]
+    accepted, created = entries(workshop, "?action=quote")
+    assert (created["action"], created["subject"]) == ("quote.created", quote)
+    assert created["request"] == made[0].headers["X-Request-Id"]
+    assert (accepted["action"], accepted["subject"]) == ("quote.accepted", quote)
+    assert created["by"] == key_id(workshop)
+    assert accepted["by"] == key_id(workshop, "shop")
 
 
 def test_what_came_before_any_key_was_done_by_the_program(workshop):
