@@ -10,7 +10,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from api.ports import Answered, Clock, Once, StorageCollision, UnitOfWork
+from api.ports import (
+    Answered,
+    Clock,
+    Once,
+    StorageCollision,
+    StorageUnavailable,
+    UnitOfWork,
+)
 from api.services.snapshots import Snapshots
 
 LIFETIME = timedelta(hours=24)
@@ -49,6 +56,7 @@ class Replays:
 
         Raises:
             StorageCollision: another change was in the way, and nothing was done.
+            Exception: whatever ``work`` raises; nothing is kept then.
         """
         self._sweep()
 
@@ -59,7 +67,16 @@ class Replays:
                 self._add(unit, once, found.answer)
             return found
 
-        return self._snapshots.transaction(attempt)
+        try:
+            return self._snapshots.transaction(attempt)
+        except StorageUnavailable:
+            raise
+        except Exception:
+            # What it met may be the effect of the same request, a moment sooner.
+            found = self._snapshots.storage.read(lambda unit: self._found(unit, once))
+            if found is None:
+                raise
+            return found
 
     def keep(self, once: Once, answer: Answered) -> None:
         """Keep an answer that had no effect, unless there is one already."""
