@@ -10,6 +10,10 @@ from api.cli.lazy import LazyGroup
 
 COMMANDS = {
     "estimate": ("api.cli.estimate:estimate", "Price a ring from a coin and a size."),
+    "quote": (
+        "api.cli.quote:quote",
+        "Promise prices, and accept, decline or renew them.",
+    ),
     "spot": ("api.cli.spot:spot", "Enter, fetch and show the price of silver."),
     "feeds": ("api.cli.feeds:feeds", "Set up where prices are fetched from."),
     "book": ("api.cli.book:book", "Load, show and compare the price book."),
