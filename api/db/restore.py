@@ -78,14 +78,16 @@ class FileRestore:
 
     def _keep(self, connection: sqlite3.Connection) -> int:
         """Keep the present state, and tell which it was."""
-        version = -1
-        for _ in range(TRIES):
+        version = _data_version(connection)
+        self._keep_once()
+        for _ in range(1, TRIES):
+            now = _data_version(connection)
+            if now == version:
+                break
+            version = now
             for end in _KEPT:
                 Path(f"{self.aside}{end}").unlink(missing_ok=True)
-            version = _data_version(connection)
             self._keep_once()
-            if version == _data_version(connection):
-                break
         return version
 
     def _keep_once(self) -> None:

@@ -16,7 +16,7 @@ from api.db.backups import SqlBackups
 from api.db.copying import contents
 from api.db.engine import APPLICATION_ID, WRITES
 from api.db.upgrade import newest_revision
-from api.ports import StorageUnavailable
+from api.ports import Conflict, StorageUnavailable
 from api.ports.backups import BackupRefused
 from tests.db.filling import add, coin, fill
 
@@ -130,6 +130,34 @@ def test_what_changes_while_the_state_is_kept_is_kept_too(
         query = "SELECT count(*) FROM coins WHERE key IN ('since', 'first', 'second')"
         assert kept.execute(query).fetchone() == (3,)
     assert now(storage) == made.contents
+
+
+def test_one_that_is_changed_all_the_time_is_restored_all_the_same(
+    storage, live, made, clock, monkeypatch
+):
+    late = iter(range(99))
+    real = restore.copy_file
+
+    def copy_file(source, part):
+        real(source, part)
+        add(storage.engine, "coins", coin(f"late-{next(late)}"))
+
+    monkeypatch.setattr(restore, "copy_file", copy_file)
+    assert put_back(live, made, clock).overtaken  # and says that something is lost
+    assert next(late) == restore.TRIES
+    assert now(storage) == made.contents
+
+
+def test_a_file_in_the_place_of_the_state_to_be_kept_stays(
+    storage, live, made, clock, tmp_path
+):
+    before = now(storage)
+    with SqlBackups(str(live), clock).opened(made.file) as ready:
+        ready.aside.write_bytes(b"theirs")
+        with pytest.raises(Conflict):
+            ready.run()
+        assert ready.aside.read_bytes() == b"theirs"
+    assert now(storage) == before
 
 
 def test_a_change_in_the_last_moment_is_told_of(
