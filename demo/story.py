@@ -1,4 +1,6 @@
-"""The demo: an invented workshop prices three real coins, then serves the API.
+"""The demo: an invented workshop prices three real coins and promises rings.
+
+Then it serves the API, and the sheet of what was promised.
 
 The workshop, its place and its figures are made up, the price of silver too, which
 is fetched from a feed of the demo's own on this machine; the coins are real. The
@@ -19,13 +21,14 @@ from typing import Any
 
 import click
 import feed_server
+import promises
 
 from api.app import Services, compose, create_app
 from api.cli.estimate_sheet import sheet
 from api.cli.output import colour, table
 from api.cli.serve import addresses, listen
 from api.cli.spot_words import result
-from api.ports import FetchResult, SpotEntry, UnitOfWork
+from api.ports import FetchResult, SpotEntry, StoredQuote, UnitOfWork
 from api.services.actor import Actor, acting
 from api.settings import Settings
 from pricing.estimate import Estimate
@@ -147,11 +150,28 @@ def tell(services: Services) -> None:
     say(sheet(rings[0]))
 
 
-def invite(address: str, token: str) -> None:
-    """How to ask for a price over HTTP."""
+def promise(services: Services) -> StoredQuote:
+    """Tell of two quotes: one that is accepted, one that is renewed; the first."""
+    say(
+        "\nA customer asked by mail for a pair of rings. The quote, with the costs that"
+    )
+    say("only the workshop sees:\n")
+    pair = promises.pair(services)
+    say(promises.told(services, pair))
+    say("\nThe customer accepts:\n")
+    say(promises.accept(services, pair))
+    say("\nAnother quote waits until silver has moved (invented), and is renewed:\n")
+    say(promises.renew(services, promises.single(services)))
+    return pair
+
+
+def invite(address: str, token: str, quote: StoredQuote) -> None:
+    """How to ask for a price over HTTP, and where the customer looks."""
     body = '{"coin": "at_50s_1959_1973", "size": {"system": "us", "size": "8.5"}}'
     say(
         f"\nThe API answers at {address} (documentation: {address}/docs).\n"
+        f"The customer's sheet of quote {quote.number}, to look at and to print:\n\n"
+        f"  {address}/quotes/{quote.sheet_token}\n\n"
         f"A key for this demo, good until it is started again:\n\n  {token}\n\n"
         f"The first ring again, over HTTP:\n\n"
         f"  curl {address}/v1/estimates \\\n"
@@ -167,26 +187,34 @@ def invite(address: str, token: str) -> None:
     )
 
 
-def serve(settings: Settings, services: Services, token: str, *, port: int) -> None:
+def serve(
+    settings: Settings,
+    services: Services,
+    token: str,
+    quote: StoredQuote,
+    *,
+    port: int,
+) -> None:
     """Serve until interrupted; only programs on this machine can ask."""
     app = create_app(settings, services)
     server: Any = listen(app, host="127.0.0.1", port=port, threads=4)
-    invite(next(addresses(server)), token)
+    invite(next(addresses(server)), token, quote)
     server.run()
 
 
 def main(arguments: list[str]) -> int:
     """Tell the story; 0 when it was told."""
     parser = argparse.ArgumentParser(prog="demo/run", description=__doc__)
-    parser.add_argument("--once", action="store_true", help="price and end")
+    parser.add_argument("--once", action="store_true", help="price, promise and end")
     parser.add_argument("--port", type=int, default=8371)
     asked = parser.parse_args(arguments)
     who = Actor(by="demo")
     with feed_server.serving() as feed_url, acting(who):
         settings, services, token = open_workshop(FOLDER, feed_url)
         tell(services)
+        quote = promise(services)
         if not asked.once:
-            serve(settings, services, token, port=asked.port)
+            serve(settings, services, token, quote, port=asked.port)
     return 0
 
 

@@ -85,10 +85,12 @@ def test_telling_it_once_prints_the_rings_and_ends(
     monkeypatch.setattr(story, "FOLDER", tmp_path / "demo")
     assert story.main(["--once"]) == 0
     told = capsys.readouterr().out
-    assert told.count("Austria 50 schilling") == 2
+    rings, _, promised = told.partition("A customer asked")
+    assert rings.count("Austria 50 schilling") == 2
     assert "fetches silver from the demo's own feed" in told
     assert "27.50 EUR a troy ounce (brackelau" in told
     assert "A quote may hold" in told
+    assert re.search(r"-0001 is accepted: 341\.80 EUR\.\n", promised)
     assert "\x1b[" not in told
 
 
@@ -118,6 +120,11 @@ def test_the_printed_key_opens_the_served_api(tmp_path):
             )
             with urlopen(request, timeout=WAIT_S) as answer:  # noqa: S310 - as above
                 assert json.load(answer)["currency"] == "EUR"
+            sheet = re.search(rf"{address}/quotes/\S+", told)[0]
+            with urlopen(sheet, timeout=WAIT_S) as answer:  # noqa: S310 - as above
+                page = answer.read().decode()
+            assert "<strong>Accepted</strong>" in page
+            assert "Deposit, due on acceptance" in page
         finally:
             demo.terminate()
             demo.wait(WAIT_S)
