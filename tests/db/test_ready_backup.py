@@ -106,6 +106,13 @@ def test_half_a_file_is_found(backups, made):
     assert "is damaged" in refusal(backups, made)
 
 
+def test_a_file_that_somebody_is_writing_is_refused(backups, made, monkeypatch):
+    monkeypatch.setattr("api.db.backup_file.LOCK_WAIT_S", 0.05)
+    with closing(sqlite3.connect(made)) as writer:
+        writer.execute("BEGIN EXCLUSIVE")
+        assert "cannot be read (database is locked)" in refusal(backups, made)
+
+
 def test_a_reference_to_nothing_is_damage(backups, made):
     altered(made, "DELETE FROM feeds")
     assert "references without a row" in refusal(backups, made)

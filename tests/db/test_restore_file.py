@@ -192,6 +192,16 @@ def test_a_damaged_database_is_kept_as_it_is_and_replaced(storage, live, made, c
     assert now(storage) == made.contents
 
 
+def test_so_is_one_that_never_had_a_log(storage, live, made, clock):
+    begun = live.with_name("begun.db")
+    shutil.copyfile(made.file, begun)
+    spoil(begun, 4)
+    done = put_back(begun, made, clock)
+    assert done.kept.stat().st_size == made.size
+    assert not Path(f"{done.kept}-wal").exists()
+    assert examine(begun) == made.contents
+
+
 def test_so_is_the_log_of_one_that_is_in_use(storage, live, made, clock):
     with storage.engine.connect():  # the log is not folded into the file
         with closing(sqlite3.connect(live)) as connection:
