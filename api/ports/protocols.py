@@ -9,7 +9,9 @@ from typing import Protocol, TypeVar
 
 from api.ports.feed_protocols import FeedStore, FetchLog
 from api.ports.keeping import AuditLog, QuotaStore, ReplayStore, SecretStore
+from api.ports.listing_store import ListingStore
 from api.ports.quotes import QuoteStore
+from api.ports.repricing_store import RepricingStore
 from api.ports.values import (
     BookVersion,
     Close,
@@ -162,6 +164,10 @@ class UnitOfWork(Protocol):
     def keys(self) -> KeyStore: ...  # noqa: D102
     @property
     def quotes(self) -> QuoteStore: ...  # noqa: D102
+    @property
+    def listings(self) -> ListingStore: ...  # noqa: D102
+    @property
+    def repricings(self) -> RepricingStore: ...  # noqa: D102
     @property
     def replays(self) -> ReplayStore: ...  # noqa: D102
     @property

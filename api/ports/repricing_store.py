@@ -1,0 +1,173 @@
+"""Where repricings are kept, and how their prices come into force."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import datetime
+from typing import Protocol
+
+from api.ports.listings import Place
+from api.ports.repricings import (
+    BandDecision,
+    BandFilter,
+    Deed,
+    Repricing,
+    RepricingBand,
+    RepricingCase,
+    RepricingStatus,
+)
+
+
+class RepricingStore(Protocol):
+    """Runs over the listings: previewed, applied in chunks, switched, undone.
+
+    The order of things. Preview: `add`, `fill_bands`. Apply: `stands_against` is
+    empty; `begin`; `apply_chunk` until it is None, each in a transaction of its own;
+    `stands_against` again and `switch`, both in one. If that is refused: `give_up`,
+    then `clear_chunk` until it is None. Undo: `touched_since` is empty and `undo`.
+    No reader sees a new price before `switch`, or an old one after it; `clear_chunk`
+    changes no price in force, and may be left out or repeated at will.
+    """
+
+    def add(self, run: Repricing, cases: Sequence[RepricingCase]) -> Repricing:
+        """Store a preview with its cases; the run with its ``seq``, and they rise."""
+        ...
+
+    def fill_bands(self, run: int, *, skus: Collection[str] | None = None) -> int:
+        """Give the run every band whose spec and price in force is one of its cases.
+
+        One statement (for some skus: one for some hundred of them). How many bands
+        the run has then [count]: the caller knows how many it has to have.
+        """
+        ...
+
+    def get(self, run_id: str) -> Repricing | None: ...  # noqa: D102
+    def page(
+        self,
+        status: RepricingStatus | None,
+        *,
+        limit: int,
+        past: int | None,
+        newer: bool = False,
+    ) -> tuple[Repricing, ...]:
+        """At most ``limit`` runs, newest first, past a ``seq``, as for quotes."""
+        ...
+
+    def last_applied(self) -> Repricing | None:
+        """The run that was applied last and is not undone."""
+        ...
+
+    def applying(self) -> Repricing | None:
+        """The run that is being applied, or was when a process ended; one at most."""
+        ...
+
+    def bands(
+        self,
+        run: int,
+        wanted: BandFilter,
+        *,
+        limit: int,
+        past: Place | None,
+        newer: bool = False,
+    ) -> tuple[RepricingBand, ...]:
+        """At most ``limit`` bands by sku and size that lie past a place.
+
+        Skus by their bytes. Past it means after, or with ``newer`` before; the
+        nearest ones count, in the same order, and None begins at the first (with
+        ``newer`` at the last).
+        """
+        ...
+
+    def at_places(
+        self, run: int, places: Collection[Place]
+    ) -> Mapping[Place, RepricingBand]:
+        """The run's bands at these places."""
+        ...
+
+    def counts(self, run: int) -> Mapping[BandDecision, int]:
+        """Bands by decision, counted in the storage [count]."""
+        ...
+
+    def stands_against(self, run: Repricing, *, limit: int) -> tuple[str, ...]:
+        """Skus of the run's listings whose preview no longer holds, in order.
+
+        They were edited or removed since, or another run that changed one of the
+        bands was applied or undone since. What the run does not touch, such as a new
+        listing, does not count. Quick where nothing was changed.
+        """
+        ...
+
+    def begin(
+        self, run: Repricing, named: Collection[Place], *, deed: Deed
+    ) -> Repricing | None:
+        """The run as being applied; None unless it is a preview at its version.
+
+        ``named`` bands in review will move too; others at these places are left as
+        they are. The caller bumps ``listings`` for this, too.
+
+        Raises:
+            Conflict: another run is being applied.
+        """
+        ...
+
+    def apply_chunk(
+        self, run: int, *, after: int, size: int, at: datetime
+    ) -> int | None:
+        """Make ready the next ``size`` bands or a few more, from whole listings.
+
+        Args:
+            run: ``seq`` of a run that is being applied.
+            after: ``seq`` of the listing before which all is ready; 0 begins, and
+                ``reached`` goes on after an interruption. Bands that are ready
+                already stay so.
+            size: [count].
+            at: goes into ``reached_at``.
+
+        Returns:
+            ``seq`` of the last listing done; None when there is nothing more, or the
+            run is not being applied.
+        """
+        ...
+
+    def switch(self, run: Repricing, *, deed: Deed) -> Repricing | None:
+        """The run as applied: from the commit on, all its prices are in force.
+
+        None unless it is being applied at its version. The caller asks
+        `stands_against` in the same transaction.
+        """
+        ...
+
+    def give_up(self, run: Repricing) -> Repricing | None:
+        """The run as a preview again; None unless it is being applied at its version.
+
+        No price in force was changed.
+        """
+        ...
+
+    def clear_chunk(self, run: int, *, after: int, size: int) -> int | None:
+        """Take back what `apply_chunk` made ready; for a run not in force.
+
+        Bands whose price in force comes from an earlier run are then as they were
+        before, so that this one can be undone. Arguments and result as there.
+        """
+        ...
+
+    def touched_since(self, run: int, *, limit: int) -> tuple[Place, ...]:
+        """Bands moved by an applied run that have changed since, in order.
+
+        They were edited, or made ready by a later run, or their listing has other
+        sizes now. Those of removed listings do not count: no price is left there.
+        """
+        ...
+
+    def undo(self, run: Repricing, *, deed: Deed) -> Repricing | None:
+        """The run as undone: from the commit on, the prices before it are in force.
+
+        None unless it is applied at its version. The caller asks `touched_since` in
+        the same transaction, or before it and then bumps ``listings`` from the very
+        count that was there.
+
+        Raises:
+            Conflict: another run is being applied.
+        """
+        ...
