@@ -101,11 +101,13 @@ def test_pages_lead_through_every_line_once_while_more_are_added(any_storage):
     write(any_storage, *(replace(LINE, subject=each) for each in "abcdefg"))
     ids = {line.subject: line.id for line in page(any_storage)}
     seen, past = [], None
-    while found := subjects(any_storage, limit=3, past=past):
+    for _ in range(3):
+        found = subjects(any_storage, limit=3, past=past)
         seen += found
         past = ids[found[-1]]
         write(any_storage, replace(LINE, subject="later"))
     assert "".join(seen) == "gfedcba"
+    assert subjects(any_storage, limit=3, past=past) == []
     assert subjects(any_storage, limit=2, past=ids["b"], newer=True) == ["d", "c"]
     assert subjects(any_storage, limit=2, past=ids["g"], newer=True) == ["later"] * 2
     assert subjects(any_storage, limit=2, newer=True) == ["b", "a"]
