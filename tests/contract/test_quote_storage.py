@@ -297,9 +297,8 @@ def test_pages_lead_through_every_quote_once_while_more_are_added(shop):
     seq = {int(each.number[5:]): each.seq for each in kept}
     seen, past = [], None
     for more in range(101, 105):
-        page = numbers(shop, limit=3, past=past)
-        seen += page
-        past = seq[page[-1]]
+        seen += numbers(shop, limit=3, past=past)
+        past = seq[seen[-1]]
         stored(shop, quote(more))
     assert numbers(shop, limit=3, past=past) == []
     assert seen == list(range(11, 0, -1))
