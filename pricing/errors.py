@@ -60,6 +60,17 @@ class PricingError(Exception):
         """
         self.path = (*where, *self.path)
 
+    def begin(self, words: str) -> None:
+        """Begin the message with ``words`` that say what it is about.
+
+        >>> error = UnknownKey("no such channel")
+        >>> error.begin("US 9.25: ")
+        >>> str(error)
+        'US 9.25: no such channel'
+        """
+        self.message = f"{words}{self.message}"
+        self.args = (self.message,)
+
 
 class InvalidInput(PricingError, ValueError):
     """A figure that is missing, malformed, out of range or at odds with another."""

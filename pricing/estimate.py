@@ -14,8 +14,7 @@ from functools import lru_cache
 from pricing import money
 from pricing.cautions import Caution, cautions_for
 from pricing.coin import Coin
-from pricing.cost_sheet import CostSheet, SpotFreeSheet, open_sheet
-from pricing.errors import InvalidInput
+from pricing.cost_sheet import CostSheet, Ingredients, SpotFreeSheet, open_sheet
 from pricing.forming import FormingPlan, plan_forming
 from pricing.ingredients import gathered, shaping_of, taken
 from pricing.margin import BreakEven, OnPaid, break_even, margin_on_paid
@@ -29,6 +28,7 @@ from pricing.risk import Risk
 from pricing.route import StageWork
 from pricing.spoilage import Spoilage, coins_to_start, spoilage
 from pricing.spot import Spot
+from pricing.spot_needed import check_spot
 from pricing.validity import Validity, suggested_validity
 from pricing.wish import Wish
 
@@ -105,7 +105,7 @@ class Prepared:
     def cost_at(self, spot: Spot | None) -> CostSheet:
         """The cost sheet of one good piece at a spot. Raises InvalidInput."""
         with money.arithmetic():
-            self._check(spot)
+            check_spot(spot, self)
             return self.sheet.at(spot)
 
     def price_at(self, spot: Spot | None) -> PriceDecision:
@@ -131,26 +131,10 @@ class Prepared:
             NoPossiblePrice: a rule of the policy cannot be met.
         """
         with money.arithmetic():
-            self._check(spot)
+            check_spot(spot, self)
             cost = self.sheet.at(spot)
             price = decide_price(self.policy, terms=self.terms, cost=cost.figures)
             return self._with_price(spot, cost, price, market=market)
-
-    def _check(self, spot: Spot | None) -> None:
-        if spot is None:
-            if not self.needs_spot:
-                return
-            raise InvalidInput(
-                f"{self.coin.label} is priced by its silver and no spot price is "
-                "known; enter one, or give 'spot' with this estimate",
-                path=("spot",),
-            )
-        if spot.currency != self.book.currency.code:
-            raise InvalidInput(
-                f"the spot price is in {spot.currency} and the price book in "
-                f"{self.book.currency.code}; enter the spot in that currency",
-                path=("spot",),
-            )
 
     def _with_price(
         self,
@@ -209,6 +193,19 @@ def _spoilage_of(book: PriceBook, prudence: Decimal | None) -> Spoilage:
     return spoilage(book.stages, prudence=prudence)
 
 
+def worked_out(
+    book: PriceBook, coin: Coin, wish: Wish
+) -> tuple[FormingPlan, Ingredients]:
+    """The forming plan of a wish and all that its cost sheet is made of.
+
+    Raises:
+        UnknownKey, NotMakeable, InvalidInput: as ``prepare``.
+    """
+    forming = plan_forming(coin, shaping_of(book, coin, wish))
+    chain = _spoilage_of(book, book.policy(wish.policy).prudence)
+    return forming, gathered(book, coin, wish, forming=forming, chain=chain)
+
+
 @lru_cache(maxsize=512)
 def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
     """Work a wish out as far as it goes without a spot.
@@ -222,20 +219,16 @@ def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
         InvalidInput: figures that do not fit together.
     """
     with money.arithmetic():
-        forming = plan_forming(coin, shaping_of(book, coin, wish))
-        policy = book.policy(wish.policy)
-        channel = book.channel(wish.channel)
-        chain = _spoilage_of(book, policy.prudence)
-        parts = gathered(book, coin, wish, forming=forming, chain=chain)
+        forming, parts = worked_out(book, coin, wish)
         return Prepared(
             book=book,
             coin=coin,
             wish=wish,
-            channel=channel,
-            policy=policy,
+            channel=parts.channel,
+            policy=book.policy(wish.policy),
             forming=forming,
             sheet=open_sheet(parts),
-            coins_to_start=_coins_to_start(wish, chain),
+            coins_to_start=_coins_to_start(wish, parts.spoilage),
             cautions=cautions_for(
                 coin=coin,
                 finished_g=forming.finished_g,

@@ -12,10 +12,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from pricing.errors import InvalidInput, NoPossiblePrice
+from pricing.errors import NoPossiblePrice
 from pricing.markup import margin_of_markup, markup_of_margin
-from pricing.money import RATE_STEP, ZERO, Currency, down, grid_ceiling
-from pricing.price_book.selling import Policy, Rounding
+from pricing.money import RATE_STEP, ZERO, down, grid_ceiling
+from pricing.price_book.selling import Policy
+from pricing.price_grid import Grid, grid_of
 from pricing.price_rules import (
     Rule,
     Trend,
@@ -95,30 +96,6 @@ class PriceDecision:
     rules: tuple[RuleCheck, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Grid:
-    step: Decimal
-    offset: Decimal
-    first: Decimal
-
-    def at_least(self, value: Decimal) -> Decimal:
-        return max(self.first, grid_ceiling(value, self.step, self.offset))
-
-
-def _grid(rounding: Rounding | None, currency: Currency) -> _Grid:
-    minor = currency.step
-    if rounding is None:
-        return _Grid(minor, ZERO, minor)
-    step, offset = rounding.step, rounding.offset
-    if step <= ZERO or step % minor or offset % minor:
-        raise InvalidInput(
-            f"prices in steps of {step:f} from {offset:f} are not whole in "
-            f"{currency.code}; use multiples of {minor:f}, the step above 0",
-            path=("rounding",),
-        )
-    return _Grid(step, offset, grid_ceiling(minor, step, offset))
-
-
 def decide_price(
     policy: Policy, *, terms: SaleTerms, cost: CostFigures
 ) -> PriceDecision:
@@ -139,7 +116,7 @@ def decide_price(
         InvalidInput: a grid that is not in whole minor units.
     """
     order = order_of(terms, cost)
-    grid = _grid(policy.rounding, terms.currency)
+    grid = grid_of(policy.rounding, terms.currency)
     trend = trend_of(order)
     rules = rules_of(policy, order)
     checks = tuple(
@@ -163,7 +140,7 @@ def decide_price(
     )
 
 
-def _least_unit(rule: Rule, order: Order, grid: _Grid, trend: Trend) -> Decimal:
+def _least_unit(rule: Rule, order: Order, grid: Grid, trend: Trend) -> Decimal:
     """Least grid price that meets one rule.
 
     Proof that no smaller grid price does. Let s be the rule's weighted sum less
@@ -195,7 +172,7 @@ def _least_unit(rule: Rule, order: Order, grid: _Grid, trend: Trend) -> Decimal:
 
 
 def _walk_up(
-    rules: Iterable[Rule], order: Order, *, start: Decimal, grid: _Grid
+    rules: Iterable[Rule], order: Order, *, start: Decimal, grid: Grid
 ) -> Taken:
     """The first price from ``start`` on at which every rule holds.
 
@@ -217,9 +194,7 @@ def _failing(rules: Iterable[Rule], taken: Taken) -> Rule | None:
     return None
 
 
-def _bound_by(
-    rules: Iterable[Rule], order: Order, *, unit: Decimal, grid: _Grid
-) -> str:
+def _bound_by(rules: Iterable[Rule], order: Order, *, unit: Decimal, grid: Grid) -> str:
     failing = None
     if unit > grid.first:
         failing = _failing(rules, order.taken(unit - grid.step))

@@ -1,0 +1,187 @@
+"""The sizes of a band side by side: which costs most and which asks the most.
+
+Most sizes are ruled out by their lines, so that pricing a band costs little more
+than pricing one ring.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from pricing import money
+from pricing.band_size import BandSize, sheet_of
+from pricing.coin import Coin
+from pricing.errors import NoPossiblePrice
+from pricing.estimate import prepare
+from pricing.metal_line import MetalLine
+from pricing.near_highest import NearHighest
+from pricing.price_book import PriceBook
+from pricing.price_ladder import Ask, PriceLadder
+from pricing.ring_size import us_size
+from pricing.spot import Spot
+from pricing.wish import Wish
+
+_SURELY = Decimal("1e-20")
+"""Far above what the 34th digit of a sum can be off by, far under a minor unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Costliest:
+    """The size of the highest cost at one spot: its place, presented cost."""
+
+    place: int
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BandSizes:
+    """All the sizes of a band, made of one coin and sold in one way.
+
+    Attributes:
+        wish: the ring of one of them.
+        ladder: the prices it can have.
+        sizes: what is kept of each, from the smallest on.
+        lines: the cost of each against spot, unrounded [currency].
+        costs: the same, to find the highest quickly.
+        hourly: all their cost lines, each with its ``earning``; None without such
+            a rule.
+        weighted: their weighted sums at the most they can be presented as; None
+            without multipliers.
+    """
+
+    book: PriceBook
+    coin: Coin
+    wish: Wish
+    ladder: PriceLadder
+    sizes: tuple[BandSize, ...]
+    lines: tuple[MetalLine, ...]
+    costs: NearHighest
+    hourly: NearHighest | None
+    weighted: NearHighest | None
+
+    def costliest(self, spot: Spot | None) -> Costliest:
+        """The size of the highest cost; among equals the smallest."""
+        price = price_of(spot)
+        near = self.costs.at(price)
+        if len(near) == 1:
+            return Costliest(near[0], self._presented(near[0], spot))
+        _, _, least = max(
+            (self._presented(i, spot), self.sizes[i].line.at(price), -i) for i in near
+        )
+        return Costliest(-least, self._presented(-least, spot))
+
+    def _presented(self, place: int, spot: Spot | None) -> Decimal:
+        """The presented cost of one size, as on its cost sheet [currency].
+
+        A cost sheet adds its lines up at the spot, while ``line`` adds them up
+        before: they differ in the 34th digit at most, which can only matter next
+        to half a minor unit. There the cost sheet itself is asked.
+        """
+        unit = self.book.currency
+        exact = self.sizes[place].line.at(price_of(spot))
+        shown = money.amount(exact + _SURELY, unit)
+        if shown == money.amount(exact - _SURELY, unit):
+            return shown
+        return sheet_of(self.book, self.coin, self.wish_of(place)).at(spot).per_piece
+
+    def wish_of(self, place: int) -> Wish:
+        """The wish for the size at ``place`` [count from 0]."""
+        return sized(self.wish, self.sizes[place].size_us)
+
+    def dearest(self, costliest: Costliest, spot: Spot | None) -> tuple[Decimal, int]:
+        """The highest price, and the place of its size.
+
+        No size asks for more than ``most`` in any respect, so none has a higher
+        price than ``most`` has. The costliest size mostly reaches it alone.
+        """
+        most = self._most(costliest, spot)
+        highest = self.ladder.least(most)
+        if highest is None:
+            return self._one_by_one(spot)
+        least = self._least(costliest, spot)
+        if least == most or self.ladder.least(least) == highest:
+            return highest, costliest.place
+        return self._search(spot, highest)
+
+    def _most(self, costliest: Costliest, spot: Spot | None) -> Ask:
+        """At least what any size asks, in every respect."""
+        price, weighted, earning = price_of(spot), money.ZERO, money.ZERO
+        if self.weighted is not None:
+            tops = (self.sizes[i].weighted for i in self.weighted.at(price))
+            weighted = max(top.highest.at(price) for top in tops if top is not None)
+        if self.hourly is not None:
+            near = self.hourly.at(price, within=float(self.book.currency.step))
+            asked = (self._presented(i, spot) + self.sizes[i].earning for i in near)
+            earning = max(asked) - costliest.cost
+        return Ask(costliest.cost, weighted, earning)
+
+    def _least(self, costliest: Costliest, spot: Spot | None) -> Ask:
+        """At most what the costliest size asks, in every respect."""
+        size = self.sizes[costliest.place]
+        lines = size.weighted
+        weighted = money.ZERO if lines is None else lines.lowest.at(price_of(spot))
+        return Ask(costliest.cost, weighted, size.earning)
+
+    def _search(self, spot: Spot | None, highest: Decimal) -> tuple[Decimal, int]:
+        """Price the sizes from the costliest on, until one reaches ``highest``."""
+        price, found = price_of(spot), (money.ZERO, 0)
+        for place in self._by_cost(spot):
+            size = self.sizes[place]
+            lines = size.weighted
+            ask = Ask(
+                self._presented(place, spot),
+                money.ZERO if lines is None else lines.at(price, self.book.currency),
+                size.earning,
+            )
+            least = self.ladder.least(ask) or money.ZERO
+            if least > found[0]:
+                found = (least, place)
+            if least == highest:
+                break
+        return found
+
+    def _one_by_one(self, spot: Spot | None) -> tuple[Decimal, int]:
+        """The long way, which refuses in the words of an estimate."""
+        found = (money.ZERO, 0)
+        for place in self._by_cost(spot):
+            wish = self.wish_of(place)
+            try:
+                made = prepare.__wrapped__(self.book, self.coin, wish).price_at(spot)
+            except NoPossiblePrice as error:
+                error.begin(f"{wish.size.label}: ")
+                raise
+            if made.sale.unit > found[0]:
+                found = (made.sale.unit, place)
+        return found
+
+    def _by_cost(self, spot: Spot | None) -> list[int]:
+        """Places of the sizes, the costliest first, the smaller first among equals."""
+        price = price_of(spot)
+        costs = [
+            (self._presented(place, spot), size.line.at(price), -place)
+            for place, size in enumerate(self.sizes)
+        ]
+        return [-back for _, _, back in sorted(costs, reverse=True)]
+
+
+def hourly_of(sizes: Sequence[BandSize]) -> NearHighest:
+    """All the cost lines, each with its ``earning``."""
+    return NearHighest([x.line + MetalLine.constant(x.earning) for x in sizes])
+
+
+def weighted_of(sizes: Sequence[BandSize]) -> NearHighest | None:
+    """The weighted sums at their most; None without multipliers."""
+    tops = [x.weighted.highest for x in sizes if x.weighted is not None]
+    return NearHighest(tops) if tops else None
+
+
+def sized(wish: Wish, us: Decimal) -> Wish:
+    """The same wish for the size ``us`` [US number]."""
+    return replace(wish, size=us_size(us))
+
+
+def price_of(spot: Spot | None) -> Decimal:
+    """The spot price [currency/ozt]; 0 for no spot, where nothing depends on it."""
+    return spot.price if spot else money.ZERO

@@ -1,0 +1,212 @@
+"""A band of sizes under one price: what it has to cost, and what to do about it.
+
+A listing shows one price for a range of sizes, so the range is priced at its
+dearest size. Everything that does not depend on the spot is worked out once for
+a price book; after that a new spot costs little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+
+from pricing import money
+from pricing.band_floor import spot_at_level
+from pricing.band_size import band_size, sizes_between
+from pricing.band_sizes import BandSizes, hourly_of, sized, weighted_of
+from pricing.coin import Coin
+from pricing.errors import InvalidInput
+from pricing.metal_line import MetalLine
+from pricing.near_highest import NearHighest
+from pricing.price_book import Policy, PriceBook
+from pricing.price_ladder import PriceLadder
+from pricing.repricing_rules import Decision, Judged, Shown, judged
+from pricing.ring_size import us_size
+from pricing.spot import Spot
+from pricing.spot_needed import check_spot
+from pricing.wish import Wish
+
+__all__ = ["BandPrice", "CompiledBand", "Decision", "Judged", "compile_band"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CompiledBand:
+    """A band of one listing worked out as far as it goes without a spot.
+
+    Attributes:
+        policy: the rules it is priced and repriced by.
+        sizes: its sizes.
+        needs_spot: whether anything of the cost moves with the spot.
+    """
+
+    policy: Policy
+    sizes: BandSizes
+    needs_spot: bool
+
+    @property
+    def book(self) -> PriceBook:
+        """The price book it is worked out by."""
+        return self.sizes.book
+
+    @property
+    def coin(self) -> Coin:
+        """The coin its rings are made of."""
+        return self.sizes.coin
+
+    def price_at(self, spot: Spot | None) -> BandPrice:
+        """The price of the band: the highest of the prices of its sizes.
+
+        Args:
+            spot: in the book's currency [currency/ozt]; None where none is needed.
+
+        Raises:
+            InvalidInput: no spot where the coin needs one, or another currency.
+            NoPossiblePrice: a rule that cannot be met; the message names the size.
+        """
+        with money.arithmetic():
+            check_spot(spot, self)
+            sizes = self.sizes
+            costliest = sizes.costliest(spot)
+            unit, dearest = sizes.dearest(costliest, spot)
+            return BandPrice(
+                band=self,
+                spot=spot,
+                unit=unit,
+                dearest_size=sizes.sizes[dearest].size_us,
+                costliest_size=sizes.sizes[costliest.place].size_us,
+                cost=costliest.cost,
+                shown=Shown.of(sizes.ladder.taken(unit), costliest.cost),
+            )
+
+    def judge(self, spot: Spot | None, current: Decimal) -> Judged:
+        """What to do about a ``current`` price [currency]; see ``BandPrice.judge``."""
+        return self.price_at(spot).judge(current)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BandPrice:
+    """What a band has to cost at one spot.
+
+    Attributes:
+        unit: price of one piece of any of its sizes [currency].
+        dearest_size: the size that asks for it; among equals the costliest, then
+            the smallest [US number].
+        costliest_size: the size of the highest cost, so of the worst margin at
+            any price the band has; mostly the dearest too [US number].
+        cost: presented cost of the costliest size [currency].
+        shown: the margin at ``unit`` of the costliest size.
+    """
+
+    band: CompiledBand
+    spot: Spot | None
+    unit: Decimal
+    dearest_size: Decimal
+    costliest_size: Decimal
+    cost: Decimal
+    shown: Shown
+
+    @property
+    def margin(self) -> Decimal:
+        """The worst margin of the band at ``unit`` [currency]."""
+        return self.shown.margin
+
+    @property
+    def margin_rate(self) -> Decimal | None:
+        """The same over net [fraction], at 0.0001; None for a net of zero."""
+        return self.shown.rate
+
+    def judge(self, current: Decimal) -> Judged:
+        """What to do about the price the band has now.
+
+        Margins are those of the costliest size of the band at this spot, which
+        are the worst of all its sizes.
+
+        Args:
+            current: the price it has now [currency], above 0.
+
+        Raises:
+            InvalidInput: a current price that is no price in this currency.
+        """
+        with money.arithmetic():
+            band = self.band
+            unit = band.book.currency
+            if current <= money.ZERO or current != money.amount(current, unit):
+                raise InvalidInput(
+                    f"{current} is no price in {unit.code}; give an amount above 0 "
+                    f"in whole steps of {unit.step:f}",
+                    path=("price",),
+                )
+            now = Shown.of(band.sizes.ladder.taken(current), self.cost)
+            return judged(
+                band.policy,
+                now=now,
+                asked=self.shown,
+                spot_at_floor=self._spot_at_floor(now),
+            )
+
+    def _spot_at_floor(self, now: Shown) -> Decimal | None:
+        band = self.band
+        if self.spot is None or not band.needs_spot:
+            return None
+        bearable = now.bearable_cost(band.policy.floor_margin)
+        return spot_at_level(
+            band.sizes.lines, bearable, near=band.sizes.costs, spot=self.spot.price
+        )
+
+
+def compile_band(  # noqa: PLR0913 - what makes a band, all of it by keyword
+    book: PriceBook,
+    coin: Coin,
+    *,
+    size_from: Decimal,
+    size_to: Decimal,
+    channel: str | None = None,
+    policy: str | None = None,
+    extras: tuple[str, ...] = (),
+) -> CompiledBand:
+    """Work every size of a band out as far as it goes without a spot.
+
+    Args:
+        book: the workshop's price book, amounts in its currency.
+        coin: the coin the rings are made of.
+        size_from: the smallest size, a quarter size [US number].
+        size_to: the largest, both included, in steps of a quarter [US number].
+        channel: key of the channel; None takes the book's first.
+        policy: key of the policy; None takes the book's first.
+        extras: keys of extras for each piece.
+
+    Raises:
+        UnknownKey: a channel, policy or extra the book does not have.
+        NotMakeable: a size the coin cannot become; the message names it.
+        InvalidInput: ends that are no sizes, or figures that do not fit together.
+    """
+    with money.arithmetic():
+        numbers = sizes_between(size_from, size_to)
+        wish = Wish(
+            size=us_size(numbers[0]), channel=channel, policy=policy, extras=extras
+        )
+        sizes = tuple(band_size(book, coin, sized(wish, us)) for us in numbers)
+        rules = book.policy(policy)
+        lines = tuple(size.line for size in sizes)
+        return CompiledBand(
+            policy=rules,
+            sizes=BandSizes(
+                book=book,
+                coin=coin,
+                wish=wish,
+                ladder=_ladder(book, channel, policy),
+                sizes=sizes,
+                lines=lines,
+                costs=NearHighest(lines),
+                hourly=None if rules.min_hourly is None else hourly_of(sizes),
+                weighted=weighted_of(sizes),
+            ),
+            needs_spot=any(line != MetalLine.constant(line.base) for line in lines),
+        )
+
+
+@lru_cache(maxsize=64)
+def _ladder(book: PriceBook, channel: str | None, policy: str | None) -> PriceLadder:
+    """One for all the bands sold so; books are compared by identity."""
+    return PriceLadder(book.policy(policy), book.channel(channel), book.currency)
