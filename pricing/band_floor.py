@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from functools import partial
 
 from pricing.metal_line import MetalLine, crossings
 from pricing.near_highest import NearHighest
 
 
 def spot_at_level(
-    lines: Sequence[MetalLine], level: Decimal, *, near: NearHighest, spot: Decimal
+    lines: Sequence[MetalLine],
+    level: Decimal,
+    *,
+    highest: MetalLine,
+    near: NearHighest,
+    spot: Decimal,
 ) -> Decimal | None:
     """The lowest spot from ``spot`` up at which one of the lines reaches ``level``.
 
@@ -22,6 +28,7 @@ def spot_at_level(
     Args:
         lines: costs against spot [currency], with one kink in common or none.
         level: the cost looked for [currency].
+        highest: the highest of them at ``spot``.
         near: the same lines, to find the highest quickly.
         spot: today's [currency/ozt].
 
@@ -29,24 +36,25 @@ def spot_at_level(
         The spot, exact on the line [currency/ozt]. None where a line is above the
         level already, or none ever reaches it.
     """
-    highest = _highest(lines, near, spot)
     if highest.at(spot) > level:
         return None
-    found = crossings(highest, target=level, spot=spot).above
+    followed = highest
+    found = _above(followed, level, spot)
     if found is None:
-        steepest = max(lines, key=_last_slope)
-        found = crossings(steepest, target=level, spot=spot).above
+        followed = max(lines, key=_last_slope)
+        found = _above(followed, level, spot)
     while found is not None:
-        highest = _highest(lines, near, found)
-        nearer = crossings(highest, target=level, spot=spot).above
+        places = near.at(found)
+        top = max((lines[i] for i in places), key=partial(MetalLine.at, spot=found))
+        nearer = None if top is followed else _above(top, level, spot)
         if nearer is None or nearer >= found:
             break
-        found = nearer
+        followed, found = top, nearer
     return found
 
 
-def _highest(lines: Sequence[MetalLine], near: NearHighest, spot: Decimal) -> MetalLine:
-    return max((lines[place] for place in near.at(spot)), key=lambda x: x.at(spot))
+def _above(line: MetalLine, level: Decimal, spot: Decimal) -> Decimal | None:
+    return crossings(line, target=level, spot=spot).above
 
 
 def _last_slope(line: MetalLine) -> Decimal:

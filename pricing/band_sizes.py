@@ -29,7 +29,7 @@ _SURELY = Decimal("1e-20")
 
 @dataclass(frozen=True, slots=True)
 class Costliest:
-    """The size of the highest cost at one spot: its place, presented cost."""
+    """The size of the highest cost at one spot: place, presented cost [currency]."""
 
     place: int
     cost: Decimal
@@ -65,12 +65,10 @@ class BandSizes:
         """The size of the highest cost; among equals the smallest."""
         price = price_of(spot)
         near = self.costs.at(price)
-        if len(near) == 1:
-            return Costliest(near[0], self._presented(near[0], spot))
-        _, _, least = max(
-            (self._presented(i, spot), self.sizes[i].line.at(price), -i) for i in near
+        cost, _, back = max(
+            (self._presented(i, spot), self.lines[i].at(price), -i) for i in near
         )
-        return Costliest(-least, self._presented(-least, spot))
+        return Costliest(-back, cost)
 
     def _presented(self, place: int, spot: Spot | None) -> Decimal:
         """The presented cost of one size, as on its cost sheet [currency].
@@ -80,7 +78,7 @@ class BandSizes:
         to half a minor unit. There the cost sheet itself is asked.
         """
         unit = self.book.currency
-        exact = self.sizes[place].line.at(price_of(spot))
+        exact = self.lines[place].at(price_of(spot))
         shown = money.amount(exact + _SURELY, unit)
         if shown == money.amount(exact - _SURELY, unit):
             return shown

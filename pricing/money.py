@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from decimal import (
     ROUND_CEILING,
@@ -57,11 +57,9 @@ _ARITHMETIC = Context(
 )
 
 
-@contextmanager
-def arithmetic() -> Iterator[None]:
+def arithmetic() -> AbstractContextManager[Context]:
     """A fixed Decimal context, so that no caller's own context moves a price."""
-    with localcontext(_ARITHMETIC):
-        yield
+    return localcontext(_ARITHMETIC)
 
 
 @dataclass(frozen=True, slots=True)

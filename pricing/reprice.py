@@ -14,7 +14,7 @@ from functools import lru_cache
 from pricing import money
 from pricing.band_floor import spot_at_level
 from pricing.band_size import band_size, sizes_between
-from pricing.band_sizes import BandSizes, hourly_of, sized, weighted_of
+from pricing.band_sizes import BandSizes, Costliest, hourly_of, sized, weighted_of
 from pricing.coin import Coin
 from pricing.errors import InvalidInput
 from pricing.metal_line import MetalLine
@@ -74,8 +74,7 @@ class CompiledBand:
                 spot=spot,
                 unit=unit,
                 dearest_size=sizes.sizes[dearest].size_us,
-                costliest_size=sizes.sizes[costliest.place].size_us,
-                cost=costliest.cost,
+                costliest=costliest,
                 shown=Shown.of(sizes.ladder.taken(unit), costliest.cost),
             )
 
@@ -92,9 +91,7 @@ class BandPrice:
         unit: price of one piece of any of its sizes [currency].
         dearest_size: the size that asks for it; among equals the costliest, then
             the smallest [US number].
-        costliest_size: the size of the highest cost, so of the worst margin at
-            any price the band has; mostly the dearest too [US number].
-        cost: presented cost of the costliest size [currency].
+        costliest: place and cost of the costliest size.
         shown: the margin at ``unit`` of the costliest size.
     """
 
@@ -102,9 +99,21 @@ class BandPrice:
     spot: Spot | None
     unit: Decimal
     dearest_size: Decimal
-    costliest_size: Decimal
-    cost: Decimal
+    costliest: Costliest
     shown: Shown
+
+    @property
+    def costliest_size(self) -> Decimal:
+        """The size of the highest cost, so of the worst margin [US number].
+
+        The worst at any price the band may have; mostly the dearest size too.
+        """
+        return self.band.sizes.sizes[self.costliest.place].size_us
+
+    @property
+    def cost(self) -> Decimal:
+        """The presented cost of the costliest size [currency]."""
+        return self.costliest.cost
 
     @property
     def margin(self) -> Decimal:
@@ -150,8 +159,13 @@ class BandPrice:
         if self.spot is None or not band.needs_spot:
             return None
         bearable = now.bearable_cost(band.policy.floor_margin)
+        sizes = band.sizes
         return spot_at_level(
-            band.sizes.lines, bearable, near=band.sizes.costs, spot=self.spot.price
+            sizes.lines,
+            bearable,
+            highest=sizes.lines[self.costliest.place],
+            near=sizes.costs,
+            spot=self.spot.price,
         )
 
 
