@@ -23,6 +23,9 @@ USUAL_LIMIT = 20
 def quote() -> None:
     """Promise prices, and accept, decline or renew what was promised.
 
+    A quote is named by its number. Its id does as well, after -- where it begins
+    with a hyphen.
+
     \b
     Examples:
       fineweight quote new at_50s_1959_1973 10 --deposit 0.5

@@ -215,5 +215,12 @@ def test_nothing_a_customer_wrote_moves_the_cursor(services, trick):
             assert not any(row.startswith("2026-0009") for row in told.splitlines())
 
 
+def test_an_id_may_begin_with_a_hyphen(run, services, monkeypatch):
+    monkeypatch.setattr("api.services.quotes.new_id", lambda: "-Y09UoUxl9KfUY3DdsSQ9w")
+    quote = promise(services)
+    assert run("quote", "show", quote.id).exit_code == 2
+    assert "2026-0001" in run("quote", "show", "--", quote.id).stdout
+
+
 def test_a_group_without_a_command_shows_examples(run):
     assert "fineweight quote new --from pair.toml" in run("quote", "--help").stdout
