@@ -23,20 +23,7 @@ from api.feeds.on_demand import FetcherOnDemand
 from api.feeds.reading import read_feed
 from api.ports import Clock, Fetcher
 from api.ports.backups import Backups
-from api.resources import (
-    audit,
-    coins,
-    estimates,
-    feeds,
-    health,
-    keys,
-    price_book,
-    quote_decisions,
-    quotes,
-    ring_sizes,
-    spot_prices,
-)
-from api.resources import openapi as description
+from api.resources import ROUTES
 from api.schemas.estimate_document import estimate_document
 from api.services import (
     Coins,
@@ -59,22 +46,7 @@ from api.services.standing import Standings
 from api.settings import POSTGRESQL, Settings
 from api.web import docs, sheet, sheet_file
 
-RESOURCES: tuple[Routes, ...] = (
-    estimates.routes,
-    quotes.routes,
-    quote_decisions.routes,
-    coins.routes,
-    ring_sizes.routes,
-    spot_prices.routes,
-    feeds.routes,
-    price_book.routes,
-    keys.routes,
-    audit.routes,
-    health.routes,
-    description.routes,
-    docs.routes,
-    sheet.routes,
-)
+RESOURCES: tuple[Routes, ...] = (*ROUTES, docs.routes, sheet.routes)
 """Every resource of the API, in the order the documentation shows them."""
 
 

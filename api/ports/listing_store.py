@@ -46,6 +46,19 @@ class ListingStore(Protocol):
         """
         ...
 
+    def replace_all(
+        self, listings: Sequence[Listing], *, why: Why = "imported"
+    ) -> None:
+        """Replace the listings of these skus as `replace` does, in a few statements.
+
+        Each has the ``revision`` that it was read at.
+
+        Raises:
+            Conflict: one is not there at that revision; nothing can be done in this
+                unit any more.
+        """
+        ...
+
     def remove(
         self, sku: str, *, expected: int, rev: int, at: datetime, by: str
     ) -> bool:

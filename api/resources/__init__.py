@@ -1,1 +1,35 @@
 """The addresses of the API and its pages: one module a resource, each with routes."""
+
+from __future__ import annotations
+
+from api.endpoint import Routes
+from api.resources import (
+    audit,
+    coins,
+    estimates,
+    feeds,
+    health,
+    keys,
+    openapi,
+    price_book,
+    quote_decisions,
+    quotes,
+    ring_sizes,
+    spot_prices,
+)
+
+ROUTES: tuple[Routes, ...] = (
+    estimates.routes,
+    quotes.routes,
+    quote_decisions.routes,
+    coins.routes,
+    ring_sizes.routes,
+    spot_prices.routes,
+    feeds.routes,
+    price_book.routes,
+    keys.routes,
+    audit.routes,
+    health.routes,
+    openapi.routes,
+)
+"""Every resource, in the order the documentation shows them."""
