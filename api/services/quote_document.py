@@ -9,6 +9,12 @@ from typing import Any
 from api.ports import QuoteStatus, StoredQuote
 from api.services.quote_formats import Kept, kept
 
+FIGURES = (
+    *("goods", "shipping", "tax", "total", "deposit", "net", "fees", "cost"),
+    *("margin", "margin_rate", "bench_hours", "coins_to_start"),
+)
+"""Members that are what the order came to, as it was written down."""
+
 
 def quote_document(
     quote: StoredQuote,
@@ -42,6 +48,23 @@ def quote_summary(
     """The document as it stands in a list: without its lines and coins."""
     order = document["order"]
     return {
+        **_standing(quote, status),
+        "currency": quote.currency,
+        "book_version": quote.book_version,
+        "rules_version": document["rules_version"],
+        **{name: order[name] for name in FIGURES},
+        "make_by": None if quote.make_by is None else quote.make_by.isoformat(),
+        "customer_note": quote.customer_note,
+        "show_spot": document["show_spot"],
+        "sheet": f"/quotes/{quote.sheet_token}",
+        "renews": document["renews"],
+        "renewed_by": None if renewed_by is None else named(renewed_by),
+    }
+
+
+def _standing(quote: StoredQuote, status: QuoteStatus) -> dict[str, Any]:
+    """Its names, and what has become of it."""
+    return {
         "id": quote.id,
         "number": quote.number,
         "status": status,
@@ -52,27 +75,6 @@ def quote_summary(
         "decided_at": None if quote.decided_at is None else instant(quote.decided_at),
         "decided_by": quote.decided_by,
         "reason": quote.reason,
-        "currency": quote.currency,
-        "book_version": quote.book_version,
-        "rules_version": document["rules_version"],
-        "goods": order["goods"],
-        "shipping": order["shipping"],
-        "tax": order["tax"],
-        "total": order["total"],
-        "deposit": order["deposit"],
-        "net": order["net"],
-        "fees": order["fees"],
-        "cost": order["cost"],
-        "margin": order["margin"],
-        "margin_rate": order["margin_rate"],
-        "bench_hours": order["bench_hours"],
-        "make_by": None if quote.make_by is None else quote.make_by.isoformat(),
-        "coins_to_start": order["coins_to_start"],
-        "customer_note": quote.customer_note,
-        "show_spot": document["show_spot"],
-        "sheet": f"/quotes/{quote.sheet_token}",
-        "renews": document["renews"],
-        "renewed_by": None if renewed_by is None else named(renewed_by),
     }
 
 
