@@ -1,29 +1,18 @@
-"""The composition root: where settings become services and an application.
-
-Nothing is made on import. ``compose`` wires storage and clock into services;
-``create_app`` puts HTTP in front of services, composed or given.
-"""
+"""Where settings become services: storage, clock and fetcher wired together."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
-from flask import Flask
-
-from api import db, errors, exchange, openapi, quotas, request_log, security
-from api.application import application
+from api import db, quotas
 from api.db.backups import SqlBackups
 from api.db.engine import make_engine
-from api.endpoint import Routes
 from api.feeds.on_demand import FetcherOnDemand
 from api.feeds.reading import read_feed
 from api.ports import Clock, Fetcher
 from api.ports.backups import Backups
-from api.resources import ROUTES
 from api.schemas.estimate_document import estimate_document
 from api.services import (
     Coins,
@@ -37,17 +26,12 @@ from api.services import (
     SpotPrices,
 )
 from api.services.audit import Audit
-from api.services.customer_sheet import CustomerSheet
 from api.services.health import Health
 from api.services.installation import Installation
 from api.services.quotas import Quotas
 from api.services.replays import Replays
 from api.services.standing import Standings
 from api.settings import POSTGRESQL, Settings
-from api.web import docs, sheet, sheet_file
-
-RESOURCES: tuple[Routes, ...] = (*ROUTES, docs.routes, sheet.routes)
-"""Every resource of the API, in the order the documentation shows them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,48 +156,3 @@ def upgrade(settings: Settings) -> str:
 def backups(settings: Settings) -> Backups:
     """Backups of the database of ``settings``."""
     return SqlBackups(settings.database, SystemClock())
-
-
-def sheet_html(shown: CustomerSheet) -> str:
-    """The customer's sheet as one HTML file; needs no database."""
-    return sheet_file.sheet_file(shown)
-
-
-def openapi_document() -> dict[str, Any]:
-    """The OpenAPI document of the whole API; needs no database."""
-    return openapi.document(RESOURCES)
-
-
-def openapi_yaml() -> str:
-    """The OpenAPI document of the whole API as YAML text; needs no database."""
-    return openapi.to_yaml(RESOURCES)
-
-
-def create_app(
-    settings: Settings,
-    services: Any = None,
-    *,
-    resources: Sequence[Routes] = RESOURCES,
-) -> Flask:
-    """The application.
-
-    Args:
-        settings: how this installation runs.
-        services: in place of composed ones, for tests and the command line.
-        resources: what is served.
-
-    Raises:
-        ScopeMissing: a route without a declared scope.
-    """
-    app = application(settings)
-    composed = compose(settings) if services is None else services
-    for routes in resources:
-        exchange.register(app, routes, composed)
-    exchange.check_scopes(app)
-    app.extensions["services"] = composed
-    app.extensions["description"] = openapi.Description(resources)
-    errors.install(app)
-    quotas.install(app)
-    security.install(app)
-    request_log.install(app)
-    return app
