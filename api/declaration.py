@@ -12,6 +12,7 @@ from api.problems import ProblemType
 from api.quotas import QuotaPolicy
 from api.schemas.document import Document
 from api.security import Scope
+from api.text_body import TextFormat
 
 ALWAYS_POSSIBLE = frozenset(
     {
@@ -31,6 +32,7 @@ OF_BODIES = frozenset(
         problems.UNSUPPORTED_MEDIA_TYPE,
     }
 )
+OF_TEXTS = frozenset({problems.BODY_TOO_LARGE, problems.UNSUPPORTED_MEDIA_TYPE})
 OF_CONDITIONS = frozenset(
     {
         problems.BAD_REQUEST,
@@ -72,6 +74,9 @@ class Declaration(TypedDict):
     query: NotRequired[Document]
     body: NotRequired[Document]
     body_needed: NotRequired[bool]
+    takes: NotRequired[TextFormat]
+    gives: NotRequired[TextFormat]
+    narrowed: NotRequired[Mapping[int, Document]]
     problems: NotRequired[Sequence[ProblemType]]
     examples: NotRequired[Examples]
     answer_headers: NotRequired[Mapping[str, str]]

@@ -23,6 +23,7 @@ from api.problems import ProblemType
 from api.quotas import QuotaPolicy
 from api.schemas.document import Document
 from api.security import Scope
+from api.text_body import TextFormat, read_text
 
 __all__ = ["Call", "Examples", "Operation", "PageRoute", "Reply", "Routes"]
 
@@ -67,6 +68,13 @@ class Call:
             g.json = read_json(request) if needed or request.get_data() else {}
         return g.json
 
+    def text(self) -> bytes:
+        """The body as it came, of the format declared. Raises Refused."""
+        form = self.operation.takes
+        if form is None:
+            raise LookupError(f"{self.operation.name} takes no text")
+        return read_text(request, form)
+
     def require_match(self, *current: str) -> bool:
         """Pass only if If-Match names a current entity tag. Raises Refused.
 
@@ -109,6 +117,11 @@ class Operation:
         answers: status → schema of the answer; None for one without a body.
         path, query, body: schemas of what is read; None where nothing is.
         body_needed: false where leaving the body out is the same as an empty object.
+        takes: format of a body that is no JSON.
+        gives: format of the successful answer, where it is no JSON; a handler
+            hands it over as bytes.
+        narrowed: what keys of any scope but bench are answered with instead, where
+            both may call it; status → schema.
         problems: kinds of problem that the declaration alone does not imply.
         answer_headers: header → meaning, for a successful answer.
         links: what a successful answer leads to.
@@ -130,6 +143,9 @@ class Operation:
     query: Document | None = None
     body: Document | None = None
     body_needed: bool = True
+    takes: TextFormat | None = None
+    gives: TextFormat | None = None
+    narrowed: Mapping[int, Document] = field(default_factory=dict)
     problems: Sequence[ProblemType] = ()
     examples: Examples = _NO_EXAMPLES
     answer_headers: Mapping[str, str] = field(default_factory=lambda: _NOTHING)
@@ -138,6 +154,12 @@ class Operation:
     idempotency: Idempotency | None = None
     quota: QuotaPolicy | None = None
 
+    def answer_for(self, key: KeyRecord | None, status: int) -> Document | None:
+        """The schema that a status is answered with to the holder of ``key``."""
+        bench = key is not None and key.scope == "bench"
+        schemas = self.answers if bench or not self.narrowed else self.narrowed
+        return schemas[status]
+
     def refusals(self) -> tuple[ProblemType, ...]:
         """Every kind of problem it may answer with, by rising status."""
         kinds = {*self.problems, *declaration.ALWAYS_POSSIBLE}
@@ -145,6 +167,7 @@ class Operation:
             (self.scope is not Scope.OPEN, declaration.OF_KEYS),
             (self.path is not None, {problems.NOT_FOUND}),
             (self.body is not None, declaration.OF_BODIES),
+            (self.takes is not None, declaration.OF_TEXTS),
             (self.conditional, declaration.OF_CONDITIONS),
             (self.idempotency is not None, declaration.OF_IDEMPOTENCY),
             (self.quota is not None, declaration.OF_QUOTAS),

@@ -111,14 +111,14 @@ class _Endpoint:
                 return answer_once(once, lambda: self._handled(call), kept)
 
     def _handled(self, call: Call) -> Response:
-        return self._answer(self._operation.handler(call))
+        return self._answer(self._operation.handler(call), call.key)
 
     def _call(self, path: dict[str, Any]) -> Call:
         operation = self._operation
         key = _known_caller(self.scope, self._services)
         if operation.quota is not None:
             spend(operation.quota, self._services.quotas, key)
-        check_accept()
+        check_accept(operation.gives)
         return Call(
             services=self._services,
             key=key,
@@ -127,9 +127,10 @@ class _Endpoint:
             operation=operation,
         )
 
-    def _answer(self, reply: Reply) -> Response:
+    def _answer(self, reply: Reply, key: KeyRecord | None) -> Response:
         status = reply.status or self._first_status
-        schema = self._operation.answers[status]
+        schema = self._operation.answer_for(key, status)
+        form = self._operation.gives
         if (
             reply.etag
             and request.method in {"GET", "HEAD"}
@@ -138,6 +139,8 @@ class _Endpoint:
             )
         ):
             answer = Response(status=304)
+        elif form is not None:
+            answer = Response(reply.value, status, content_type=form.content_type)
         elif schema is None:
             answer = Response(status=status)
         else:

@@ -59,6 +59,8 @@ reaches everything, a shop key what is marked shop or window, a window key only 
 is marked window."""
 
 Document = dict[str, Any]
+_JSON = "application/json"
+_TEXT = {"type": "string"}
 
 
 def _schema_name(schema: Schema | type[Schema]) -> str:
@@ -143,17 +145,18 @@ def _operation(operation: Operation, group: str) -> Document:
     }
     if operation.about:
         described["description"] = operation.about
-    if operation.body is not None:
+    form = operation.takes
+    media = _JSON if form is None else form.media
+    body = operation.body if form is None else _TEXT
+    if body is not None:
         described["requestBody"] = {
             "required": operation.body_needed,
-            "content": {
-                "application/json": _content(operation.body, operation.examples.body)
-            },
+            "content": {media: _content(body, operation.examples.body)},
         }
     return described
 
 
-def _content(schema: Schema, example: Any) -> Document:
+def _content(schema: Schema | Document, example: Any) -> Document:
     return {"schema": schema} | ({} if example is None else {"example": example})
 
 
@@ -191,9 +194,13 @@ def _answers(operation: Operation) -> Document:
             "description": _MEANINGS.get(status, "The answer."),
             "headers": headers,
         }
-        if schema is not None:
-            example = operation.examples.answer if status == first else None
-            answer["content"] = {"application/json": _content(schema, example)}
+        example = operation.examples.answer if status == first else None
+        form, narrow = operation.gives, operation.narrowed.get(status)
+        if form is not None:
+            answer["content"] = {form.media: _content(_TEXT, example)}
+        elif schema is not None:
+            shown = schema if narrow is None else {"anyOf": [schema, narrow]}
+            answer["content"] = {_JSON: _content(shown, example)}
         if status == first and operation.links:
             answer["links"] = {
                 name: {"operationId": name, "parameters": dict(parameters)}

@@ -12,15 +12,17 @@ from werkzeug.exceptions import NotFound
 from api.errors import Refused, invalid, parameter_errors
 from api.problems import NOT_ACCEPTABLE, REPEATED_PARAMETER
 from api.schemas.document import Document
+from api.text_body import TextFormat
 
 _JSON = "application/json"
 
 
-def check_accept() -> None:
-    """Pass only if the answer's format is wanted. Raises Refused."""
+def check_accept(form: TextFormat | None = None) -> None:
+    """Pass only if the answer's format, JSON or another, is wanted. Raises Refused."""
+    media = _JSON if form is None else form.media
     accept = request.headers.get("Accept")
-    if accept and not request.accept_mimetypes.quality(_JSON):
-        raise Refused(NOT_ACCEPTABLE, "The answer is application/json.")
+    if accept and not request.accept_mimetypes.quality(media):
+        raise Refused(NOT_ACCEPTABLE, f"The answer is {media}.")
 
 
 def read_path(schema: Document | None, values: dict[str, Any]) -> Mapping[str, Any]:

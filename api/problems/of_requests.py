@@ -89,7 +89,8 @@ NOT_ACCEPTABLE = ProblemType(
     status=406,
     title="No answer in a format you accept",
     meaning="The Accept header leaves out the format this operation answers in.",
-    remedy="Accept application/json, or leave the header out.",
+    remedy="Accept application/json, or text/csv for a CSV file, or leave the header "
+    "out.",
 )
 IDEMPOTENCY_IN_PROGRESS = ProblemType(
     slug="idempotency-in-progress",
@@ -113,8 +114,8 @@ BODY_TOO_LARGE = ProblemType(
     slug="body-too-large",
     status=413,
     title="The body is too large",
-    meaning="A JSON body may hold 64 kB.",
-    remedy="Send less at a time.",
+    meaning="A JSON body may hold 64 kB, a CSV file 2 MB.",
+    remedy="Send less at a time; split a CSV file between listings, not within one.",
 )
 UNSUPPORTED_MEDIA_TYPE = ProblemType(
     slug="unsupported-media-type",
@@ -122,7 +123,8 @@ UNSUPPORTED_MEDIA_TYPE = ProblemType(
     title="The body is in a format this address does not read",
     meaning="The Content-Type header is missing or names another format, character "
     "set or compression than this operation reads.",
-    remedy="Send 'Content-Type: application/json', in UTF-8 and uncompressed.",
+    remedy="Send 'Content-Type: application/json', or text/csv where a CSV file is "
+    "taken, in UTF-8 and uncompressed.",
 )
 IDEMPOTENCY_KEY_REUSED = ProblemType(
     slug="idempotency-key-reused",

@@ -7,7 +7,7 @@ from api.schemas.fields import StrictInteger, Text
 
 
 class ProblemItem(Document):
-    """One fault, and where it is: one of pointer, parameter and header."""
+    """One fault, and where it is: a pointer, parameter, header, or row of a file."""
 
     detail = Text(most=2000, required=True, metadata={"description": "What is wrong."})
     pointer = Text(
@@ -16,6 +16,12 @@ class ProblemItem(Document):
     )
     parameter = Text(most=2000, metadata={"description": "Name of the parameter."})
     header = Text(most=200, metadata={"description": "Name of the header."})
+    row = StrictInteger(
+        least=1,
+        most=10_000_000,
+        metadata={"description": "Row of a CSV file; the header is row 1."},
+    )
+    column = Text(most=200, metadata={"description": "Heading of the column."})
 
 
 class ProblemDocument(Document):
@@ -44,7 +50,7 @@ class ProblemDocument(Document):
         most=200, required=True, metadata={"description": "The id of the request."}
     )
     errors = ListOf(
-        Part(ProblemItem), most=50, metadata={"description": "Every fault found."}
+        Part(ProblemItem), most=5000, metadata={"description": "Every fault found."}
     )
     errors_left_out = StrictInteger(
         least=1,

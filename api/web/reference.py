@@ -94,7 +94,7 @@ def groups(document: Tree) -> tuple[Group, ...]:
 def _entry(document: Tree, method: str, path: str) -> Entry:
     operation = document["paths"][path][method]
     status, answer = next(iter(operation["responses"].items()))
-    content = answer.get("content", {}).get("application/json", {})
+    _, content = _first(answer)
     return Entry(
         name=operation["operationId"],
         method=method.upper(),
@@ -103,7 +103,7 @@ def _entry(document: Tree, method: str, path: str) -> Entry:
         about=operation.get("description", ""),
         scope=operation["x-scope"],
         parameters=tuple(_parameters(document, operation)),
-        body=_ledger(document, _body(operation).get("schema", {})),
+        body=_ledger(document, _body(operation)[1].get("schema", {})),
         status=status,
         answer=_ledger(document, content.get("schema", {})),
         answer_headers=tuple(
@@ -115,10 +115,14 @@ def _entry(document: Tree, method: str, path: str) -> Entry:
     )
 
 
-def _body(operation: Tree) -> Tree:
-    content: Tree = operation.get("requestBody", {}).get("content", {})
-    found: Tree = content.get("application/json", {})
-    return found
+def _first(described: Tree) -> tuple[str, Tree]:
+    """Media type and schema of a body or an answer; empty where there is none."""
+    contents: dict[str, Tree] = described.get("content", {})
+    return next(iter(contents.items()), ("", {}))
+
+
+def _body(operation: Tree) -> tuple[str, Tree]:
+    return _first(operation.get("requestBody", {}))
 
 
 def _parameters(document: Tree, operation: Tree) -> Iterator[Row]:
@@ -176,18 +180,24 @@ def _command(operation: Tree, method: str, path: str) -> str:
         parts.append('-H "Authorization: Bearer $FINEWEIGHT_KEY"')
     if any(one["name"] == "If-Match" for one in operation["parameters"]):
         parts.append('-H "If-Match: $ETAG"')
-    if "example" in _body(operation):
-        parts.append("-H 'Content-Type: application/json'")
-        parts.append(f"-d {shlex.quote(_indented(_body(operation)['example']))}")
+    media, body = _body(operation)
+    if "example" in body:
+        parts.append(f"-H 'Content-Type: {media}'")
+        flag = "--data-binary" if isinstance(body["example"], str) else "-d"
+        parts.append(f"{flag} {shlex.quote(_indented(body['example']))}")
     parts.append(f'"$FINEWEIGHT{address}"')
     return " \\\n  ".join(parts)
 
 
 def _pretty(value: Any) -> str:
+    if isinstance(value, str):
+        return value
     return json.dumps(value, indent=2, ensure_ascii=False)
 
 
 def _indented(value: Any) -> str:
+    if isinstance(value, str):
+        return value
     return _pretty(value).replace("\n", "\n  ")
 
 

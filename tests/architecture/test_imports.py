@@ -31,6 +31,7 @@ HTTP = (
     "api.schemas",
     "api.security",
     "api.settings",
+    "api.text_body",
 )
 ANYTHING = ("api", "pricing")
 MAY_IMPORT = {
@@ -53,7 +54,8 @@ MAY_IMPORT = {
     "api.hooks": ("api.hooks", *PORTS),
     "api.settings": ("api.settings", *INNER),
     **dict.fromkeys(
-        (part for part in HTTP[:-1] if part != "api.schemas"), (*HTTP, *SERVICES)
+        (part for part in HTTP if part not in {"api.schemas", "api.settings"}),
+        (*HTTP, *SERVICES),
     ),
     "api.app": ANYTHING,
     "api": (),
