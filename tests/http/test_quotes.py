@@ -127,7 +127,7 @@ def test_what_cannot_be_made_is_refused_with_what_can(workshop):
     narrow = {"size": {"system": "us", "size": "16"}, "hole_mm": "33"}
     answer = workshop.once(QUOTES, {"lines": [RING, RING | narrow]})
     assert answer.json["type"] == "/docs/problems/not-makeable"
-    assert answer.json["nearest_hole_mm"] == "20"
+    assert answer.json["nearest_hole_mm"] == "20.0"
     assert list(faults(answer)) == ["#/lines/1"]
 
 
