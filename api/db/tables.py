@@ -18,9 +18,16 @@ from api.db.keeping_tables import (
     replays,
     secrets,
 )
+from api.db.listing_tables import (
+    listing_bands,
+    listing_specs,
+    listings,
+    price_changes,
+)
 from api.db.metadata import metadata
 from api.db.quote_tables import quote_numbers, quotes
-from api.db.types import Identity64, ScaledDecimal, UtcDateTime
+from api.db.repricing_tables import repricing_bands, repricing_cases, repricings
+from api.db.types import PRICE_SCALE, Identity64, ScaledDecimal, UtcDateTime
 
 __all__ = [
     "api_keys",
@@ -29,19 +36,23 @@ __all__ = [
     "feed_fetches",
     "feed_secrets",
     "feeds",
+    "listing_bands",
+    "listing_specs",
+    "listings",
     "metadata",
     "price_book_versions",
+    "price_changes",
     "quotas",
     "quote_numbers",
     "quotes",
     "replays",
+    "repricing_bands",
+    "repricing_cases",
+    "repricings",
     "revisions",
     "secrets",
     "spot_prices",
 ]
-
-PRICE_SCALE = 9
-"""Decimal places of a stored price: enough for a small currency in a large one."""
 
 revisions = Table(
     "revisions",

@@ -10,13 +10,18 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from decimal import Decimal
 
-from sqlalchemy import BigInteger, DateTime, Dialect, Integer
+from sqlalchemy import BigInteger, DateTime, Dialect, Integer, Text
 from sqlalchemy.types import TypeDecorator
 
 LARGEST = 2**63 - 1
+PRICE_SCALE = 9
+"""Decimal places of a stored price: enough for a small currency in a large one."""
 
 Identity64 = BigInteger().with_variant(Integer(), "sqlite")
 """A row id: SQLite only hands out ids itself for a column called INTEGER."""
+
+ByBytes = Text().with_variant(Text(collation="C"), "postgresql")
+"""A text in the order of its bytes, which is SQLite's order already."""
 
 
 class ScaledDecimal(TypeDecorator[Decimal]):

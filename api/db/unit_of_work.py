@@ -19,9 +19,11 @@ from api.db.repositories import (
     FeedRepository,
     FetchRepository,
     KeyRepository,
+    ListingRepository,
     QuotaRepository,
     QuoteRepository,
     ReplayRepository,
+    RepricingRepository,
     RevisionRepository,
     SecretRepository,
     SpotRepository,
@@ -71,6 +73,8 @@ class SqlUnitOfWork:
         self.fetches = FetchRepository(self._connection)
         self.keys = KeyRepository(self._connection)
         self.quotes = QuoteRepository(self._connection)
+        self.listings = ListingRepository(self._connection)
+        self.repricings = RepricingRepository(self._connection)
         self.replays = ReplayRepository(self._connection)
         self.quotas = QuotaRepository(self._connection)
         self.secrets = SecretRepository(self._connection)

@@ -26,17 +26,17 @@ class ListingStore(Protocol):
     ``rev``. Every change of a price is written to the history.
     """
 
-    def add(self, listings: Sequence[Listing], *, why: Why = "created") -> None:
+    def add(self, new: Sequence[Listing], *, why: Why = "created") -> None:
         """Store new listings, many in a few statements.
 
         ``revision``, ``seq`` and the ids and runs of bands are given by the storage.
 
         Raises:
-            Conflict: a sku is in use; nothing can be done in this unit any more.
+            Conflict: a sku is in use.
         """
         ...
 
-    def replace(self, listing: Listing, *, expected: int, why: Why = "edited") -> bool:
+    def replace(self, new: Listing, *, expected: int, why: Why = "edited") -> bool:
         """Whether the listing of this sku was at revision ``expected`` and is replaced.
 
         Its ``revision`` becomes one more; ``seq`` and ``created_at`` stay. A band of
@@ -46,9 +46,7 @@ class ListingStore(Protocol):
         """
         ...
 
-    def replace_all(
-        self, listings: Sequence[Listing], *, why: Why = "imported"
-    ) -> None:
+    def replace_all(self, new: Sequence[Listing], *, why: Why = "imported") -> None:
         """Replace the listings of these skus as `replace` does, in a few statements.
 
         Each has the ``revision`` that it was read at.

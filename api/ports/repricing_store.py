@@ -23,8 +23,8 @@ class RepricingStore(Protocol):
 
     The order of things. Preview: `add`, `fill_bands`. Apply: `stands_against` is
     empty; `begin`; `apply_chunk` until it is None, each in a transaction of its own;
-    `stands_against` again and `switch`, both in one. If that is refused: `give_up`,
-    then `clear_chunk` until it is None. Undo: `touched_since` is empty and `undo`.
+    `switch`, which asks again. If that is refused: `give_up`, then `clear_chunk`
+    until it is None. Undo: `touched_since` is empty and `undo`.
     No reader sees a new price before `switch`, or an old one after it; `clear_chunk`
     changes no price in force, and may be left out or repeated at will.
     """
@@ -106,7 +106,8 @@ class RepricingStore(Protocol):
         they are. The caller bumps ``listings`` for this, too.
 
         Raises:
-            Conflict: another run is being applied.
+            Conflict: another run is being applied, or `stands_against` names a
+                listing.
         """
         ...
 
@@ -132,8 +133,10 @@ class RepricingStore(Protocol):
     def switch(self, run: Repricing, *, deed: Deed) -> Repricing | None:
         """The run as applied: from the commit on, all its prices are in force.
 
-        None unless it is being applied at its version. The caller asks
-        `stands_against` in the same transaction.
+        None unless it is being applied at its version.
+
+        Raises:
+            Conflict: `stands_against` names a listing.
         """
         ...
 

@@ -82,10 +82,11 @@ class RepricingCase:
     Attributes:
         spec: id of the spec.
         old_price, new_price: [currency]; no new one where it is blocked.
-        old_margin, new_margin: share of the net price; None where there is none.
+        old_margin, new_margin: share of the net price, at most 6 decimals; None where
+            there is none.
         reason: in plain words.
         spot_at_floor: the spot at which the old price falls to its floor
-            [currency/ozt], or None.
+            [currency/ozt, at most 9 decimals], or None.
     """
 
     spec: int

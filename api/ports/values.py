@@ -22,8 +22,8 @@ SPOT_STATUSES: tuple[SpotStatus, ...] = ("accepted", "held", "rejected")
 MANUAL = "manual"
 """The source of a price that a person entered."""
 
-Part = Literal["coins", "feeds", "keys", "price_book", "spot_prices"]
-"""The parts of the storage that are kept in memory and counted by revision."""
+Part = Literal["coins", "feeds", "keys", "listings", "price_book", "spot_prices"]
+"""The parts of the storage whose changes are counted by revision."""
 
 
 class Revisions(NamedTuple):
@@ -32,6 +32,7 @@ class Revisions(NamedTuple):
     coins: int
     feeds: int
     keys: int
+    listings: int
     price_book: int
     spot_prices: int
 

@@ -33,6 +33,13 @@ TABLES = (
     "quotes",
     "quote_numbers",
     "audit_entries",
+    "listings",
+    "listing_specs",
+    "listing_bands",
+    "price_changes",
+    "repricings",
+    "repricing_cases",
+    "repricing_bands",
 )
 """What requests are about; what is noted of the requests themselves is left out."""
 MANY = 100_000

@@ -5,10 +5,12 @@ from api.db.repositories.coins import CoinRepository
 from api.db.repositories.feed_fetches import FetchRepository
 from api.db.repositories.feeds import FeedRepository
 from api.db.repositories.keys import KeyRepository
+from api.db.repositories.listings import ListingRepository
 from api.db.repositories.price_book import BookRepository
 from api.db.repositories.quotas import QuotaRepository
 from api.db.repositories.quotes import QuoteRepository
 from api.db.repositories.replays import ReplayRepository
+from api.db.repositories.repricings import RepricingRepository
 from api.db.repositories.revisions import RevisionRepository
 from api.db.repositories.secrets import SecretRepository
 from api.db.repositories.spot_prices import SpotRepository
@@ -20,9 +22,11 @@ __all__ = [
     "FeedRepository",
     "FetchRepository",
     "KeyRepository",
+    "ListingRepository",
     "QuotaRepository",
     "QuoteRepository",
     "ReplayRepository",
+    "RepricingRepository",
     "RevisionRepository",
     "SecretRepository",
     "SpotRepository",
