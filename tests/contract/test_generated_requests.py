@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import warnings
+from http import HTTPStatus
 
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis.stateful import run_state_machine_as_test
 
 from api.app import RESOURCES
 from tests.http.workshop import Workshop, seed
@@ -51,8 +53,12 @@ def service(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def operations(service):
-    schema = schemathesis.openapi.from_wsgi("/openapi.json", service.app)
+def schema(service):
+    return schemathesis.openapi.from_wsgi("/openapi.json", service.app)
+
+
+@pytest.fixture(scope="module")
+def operations(schema):
     found = (result.ok() for result in schema.get_all_operations())
     return {one.definition.raw["operationId"]: one for one in found}
 
@@ -78,3 +84,38 @@ def test_what_the_description_allows_or_forbids_is_answered_as_described(
         case.call_and_validate(headers=bearer, checks=CHECKS)
 
     answered()
+
+
+@pytest.mark.slow
+def test_what_one_answer_leads_to_is_answered_as_described(service, schema):
+    bearer = {"Authorization": f"Bearer {service.tokens['bench']}"}
+    told = set()
+
+    class Walk(schema.include(path_regex="^/v1/quotes").as_state_machine()):
+        """Follows the links of the description from one answer to a request."""
+
+        def get_call_kwargs(self, case):
+            del case
+            return {"headers": bearer}
+
+        def validate_response(self, response, case, **more):
+            del more
+            case.validate_response(response, checks=CHECKS)
+            name = case.operation.definition.raw["operationId"]
+            told.add((name, response.status_code))
+
+    run_state_machine_as_test(
+        Walk,
+        settings=settings(
+            max_examples=30,
+            stateful_step_count=6,
+            derandomize=True,
+            deadline=None,
+            database=None,
+            phases=(Phase.generate,),
+            suppress_health_check=list(HealthCheck),
+        ),
+    )
+    done = {name for name, status in told if status < HTTPStatus.BAD_REQUEST}
+    assert {"make_quote", "read_quote", "read_quote_sheet"} <= done
+    assert done & {"accept_quote", "decline_quote", "renew_quote"}
