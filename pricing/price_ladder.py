@@ -37,10 +37,6 @@ class Ask(NamedTuple):
     weighted: Decimal = ZERO
     earning: Decimal = ZERO
 
-    def joined(self, other: Ask) -> Ask:
-        """The least that asks as much as both."""
-        return Ask(*map(max, self, other))
-
 
 @dataclass(frozen=True, slots=True)
 class _Demand:

@@ -156,12 +156,14 @@ def _words(now: Shown, change: Decimal) -> str:
 
 def _under(policy: Policy, now: Shown) -> str:
     floor, rate = policy.floor_margin, now.rate
-    if rate is None or money.half_up(rate, _PERMILLE) >= floor:
-        margin = "just"
-    else:
-        margin = f"{_percent(rate)},"
     allowed = exact_percent(floor)
-    return f"the margin at {now.unit:f} would be {margin} under the floor of {allowed}"
+    if rate is None:
+        start = f"nothing of {now.unit:f} is left after tax, which is"
+    elif money.half_up(rate, _PERMILLE) >= floor:
+        start = f"the margin at {now.unit:f} would be just"
+    else:
+        start = f"the margin at {now.unit:f} would be {_percent(rate)},"
+    return f"{start} under the floor of {allowed}"
 
 
 def _percent(rate: Decimal) -> str:

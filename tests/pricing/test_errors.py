@@ -109,3 +109,10 @@ def test_an_error_placed_elsewhere_keeps_all_else():
     error.place("lines", 0)
     assert error.faults == (Fault(("lines", 0), "too thin"),)
     assert (error.reason, error.nearest_size_us) == ("wall", Decimal(9))
+
+
+def test_a_message_can_be_told_what_it_is_about():
+    error = NotMakeable("the wall is thin", reason="wall_too_thin")
+    error.begin("US 9.25: ")
+    assert str(error) == error.message == "US 9.25: the wall is thin"
+    assert [fault.message for fault in error.faults] == [error.message]
