@@ -42,6 +42,32 @@ def entry(number, **more):
     return given | usual | more
 
 
+def listing(seq, **more):
+    given = {"seq": seq, "sku": f"ring-{seq}", "title": ODD, "kind": "ready_made"}
+    keys = {"coin": "morgan", "channel": "own_shop", "policy": "retail"}
+    told = {"extras": "[]", "locked": False, "published": True, "actual_cost": None}
+    when = {"revision": 1, "changed_rev": 3, "created_at": NOON, "changed_at": EAST}
+    rest = {"changed_by": "maker", "removed_at": None, "search": ""}
+    return given | keys | told | when | rest | more
+
+
+def band(number, **more):
+    given = {"id": number, "listing": 1, "spec": 6, "locked": True}
+    usual = {"price": Decimal("0.0001"), "price_run": None}
+    return given | usual | {"next_price": None, "next_run": None} | more
+
+
+def run(seq, **more):
+    given = {"seq": seq, "id": f"run-{seq}", "status": "preview", "version": 1}
+    made = {"created_at": NOON, "created_by": "maker", "currency": "EUR"}
+    spot = {"spot": "{}", "spot_price": Decimal("27.5"), "book_version": 1}
+    told = {"skus": None, "counts": "{}", "value_change": Decimal("-1.5")}
+    state = {"listings_rev": 3, "named": "[]", "reached": 0, "reached_at": None}
+    applied = {"applied_at": None, "applied_by": "", "applied_rev": None}
+    undone = {"undone_at": None, "undone_by": "", "undone_rev": None}
+    return given | made | spot | told | state | applied | undone | more
+
+
 ROWS = {
     "price_book_versions": [
         {"version": n, "document": ODD, "created_at": NOON, "created_by": "",
@@ -89,6 +115,41 @@ ROWS = {
     "secrets": [{"name": "cursors", "value": "hush"}],
     "audit_entries": [
         entry(LARGE, before='{"a":1}'), entry(1, at=EAST, after="null"),
+    ],
+    "listings": [
+        listing(1, locked=True, actual_cost=Decimal("31.4150")),
+        listing(LARGE, sku="ring-1", removed_at=EAST),
+    ],
+    "listing_specs": [
+        {"id": number, "coin": "morgan", "channel": "own_shop", "policy": "retail",
+         "extras": ODD, "size_from": Decimal("5.25"), "size_to": Decimal(number)}
+        for number in (16, 6, LARGE // 200)
+    ],
+    "listing_bands": [
+        band(LARGE, spec=6, next_price=Decimal("922337203685477.5807"), next_run=9),
+        band(4, spec=16, price_run=LARGE),
+    ],
+    "price_changes": [
+        {"id": number, "listing": 1, "size_from": Decimal(0), "size_to": Decimal(16),
+         "old_price": None, "new_price": Decimal("89.95"), "rev": 1, "at": NOON,
+         "changed_by": "maker", "why": "created"}
+        for number in (LARGE, 1)
+    ],
+    "repricings": [
+        run(LARGE, skus='["ring-1"]'),
+        run(9, status="undone", applied_at=NOON, applied_rev=1, undone_at=EAST,
+            undone_rev=2, reached=LARGE, reached_at=NOON),
+    ],
+    "repricing_cases": [
+        {"run": number, "spec": 6, "old_price": Decimal("89.95"), "new_price": None,
+         "moves": False, "old_margin": Decimal("-0.123456"), "new_margin": None,
+         "decision": "blocked", "reason": ODD, "spot_at_floor": Decimal("0.000000001")}
+        for number in (LARGE, 9)
+    ],
+    "repricing_bands": [
+        {"run": 9, "listing": number, "band": LARGE, "spec": 6, "locked": False,
+         "old_price": Decimal("89.95"), "new_price": Decimal("94.95"), "moves": True}
+        for number in (LARGE, 1)
     ],
 }  # fmt: skip
 

@@ -19,7 +19,17 @@ from api.db.tables import metadata
 from tests.db.filling import EAST, LARGE, ROWS, add, entry, fill
 
 NO_ROWS = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
-IDS = {"audit_entries", "feed_fetches", "quotes", "spot_prices"}
+IDS = {
+    "audit_entries",
+    "feed_fetches",
+    "listing_bands",
+    "listing_specs",
+    "listings",
+    "price_changes",
+    "quotes",
+    "repricings",
+    "spot_prices",
+}
 
 
 def told(storage, **how):
