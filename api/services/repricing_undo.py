@@ -1,0 +1,77 @@
+"""How the prices before a repricing come back: exactly, or not at all."""
+
+from __future__ import annotations
+
+from api.ports import Clock, Deed, Place, Repricing, StorageCollision, UnitOfWork
+from api.services.actor import actor
+from api.services.audit import note
+from api.services.repricing_refusals import (
+    MOST_NAMED,
+    Changed,
+    Overtaken,
+    check_status,
+    check_version,
+    found,
+    moved_on,
+)
+from api.services.snapshots import Snapshots
+
+TRIES = 3
+"""How often is looked again because listings were changed meanwhile."""
+
+
+class RepricingUndo:
+    """Takes applied runs back."""
+
+    def __init__(self, snapshots: Snapshots, clock: Clock) -> None:
+        self._snapshots = snapshots
+        self._clock = clock
+
+    def undo(self, run_id: str, *, expected: int | None) -> Repricing:
+        """Take a run back, as `Repricings.undo` says.
+
+        Whether each of its prices still stands is looked up before the transaction,
+        since that takes long; it counts the listings on from the very number that
+        was there, or does nothing.
+        """
+        for _ in range(TRIES):
+            run, rev = self._looked_up(run_id, expected)
+            undone = self._switched(run, rev)
+            if undone is not None:
+                return undone
+        raise StorageCollision(
+            "listings are being changed all the time, so that the repricing could "
+            "not be undone; try again"
+        )
+
+    def _looked_up(self, run_id: str, expected: int | None) -> tuple[Repricing, int]:
+        def look(unit: UnitOfWork) -> tuple[Repricing, int, tuple[Place, ...]]:
+            run = found(unit.repricings.get(run_id), run_id)
+            check_version(run, expected)
+            check_status(run, "applied")
+            touched = unit.repricings.touched_since(run.seq, limit=MOST_NAMED)
+            return run, unit.revisions.all().listings, touched
+
+        run, rev, touched = self._snapshots.storage.read(look)
+        if touched:
+            raise Overtaken(
+                "nothing was undone, since prices have changed after this repricing "
+                "and would lose that. Changed were",
+                (Changed(*place) for place in touched),
+            )
+        return run, rev
+
+    def _switched(self, run: Repricing, rev: int) -> Repricing | None:
+        def switch(unit: UnitOfWork) -> Repricing | None:
+            counted = unit.revisions.bump("listings", expected=rev)
+            if counted is None:
+                return None
+            deed = Deed(by=actor().by, at=self._clock.now(), rev=counted)
+            undone = unit.repricings.undo(run, deed=deed)
+            if undone is None:
+                raise moved_on(found(unit.repricings.get(run.id), run.id))
+            before, after = {"status": run.status}, {"status": undone.status}
+            note(unit, deed.at, "repricing.undone", run.id, before=before, after=after)
+            return undone
+
+        return self._snapshots.write(switch)

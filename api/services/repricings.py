@@ -1,0 +1,270 @@
+"""Repricings: one run over the listings, previewed, applied in one act, and undone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from api.ports import (
+    BandFilter,
+    Clock,
+    Place,
+    Repricing,
+    RepricingBand,
+    RepricingStatus,
+)
+from api.services.compiled_bands import CompiledBands
+from api.services.floors import FloorMark, FloorPage, Floors
+from api.services.judged_cases import CaseJudge
+from api.services.price_book import PriceBooks
+from api.services.price_ground import PriceGrounds
+from api.services.repricing_apply import Pace, RepricingApply
+from api.services.repricing_preview import RepricingPreview
+from api.services.repricing_refusals import found
+from api.services.repricing_undo import RepricingUndo
+from api.services.snapshots import Snapshots
+from api.services.spot_prices import SpotPrices
+from api.services.what_if import WhatIf, WhatIfs
+from pricing import money
+from pricing.errors import InvalidInput
+
+MOST_ON_A_PAGE = 100
+AT_ONCE = Pace()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepricingPage:
+    """Some runs, newest first, and whether there are more on either side."""
+
+    runs: tuple[Repricing, ...]
+    older: bool
+    newer: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepricedBands:
+    """Some bands of a run by sku and size, and whether there are more around."""
+
+    bands: tuple[RepricingBand, ...]
+    after: bool
+    before: bool
+
+
+class Repricings:
+    """Every run over the listings. None is ever applied by itself."""
+
+    def __init__(  # noqa: PLR0913 - what a run is made of, by name
+        self,
+        snapshots: Snapshots,
+        clock: Clock,
+        *,
+        books: PriceBooks,
+        spots: SpotPrices,
+        compiled: CompiledBands,
+        pace: Pace = AT_ONCE,
+    ) -> None:
+        self._snapshots = snapshots
+        self._grounds = PriceGrounds(clock, books=books, spots=spots)
+        judge = CaseJudge(snapshots, compiled)
+        self._preview = RepricingPreview(
+            snapshots, clock, grounds=self._grounds, judge=judge
+        )
+        self._apply = RepricingApply(snapshots, clock, pace=pace)
+        self._undo = RepricingUndo(snapshots, clock)
+        self._what_if = WhatIfs(snapshots, grounds=self._grounds, judge=judge)
+        self._floors = Floors(snapshots, grounds=self._grounds, judge=judge)
+
+    def work_out(
+        self, spot_price: Decimal | None = None, skus: Sequence[str] | None = None
+    ) -> None:
+        """Work a preview out and store nothing; making it is quick then.
+
+        To be called before a transaction that the preview will be part of, so that
+        nobody waits for it. Raises as `preview`.
+        """
+        self._preview.work_out(spot_price, skus)
+
+    def preview(
+        self, spot_price: Decimal | None = None, skus: Sequence[str] | None = None
+    ) -> Repricing:
+        """Store what would become of every price, without changing any.
+
+        Args:
+            spot_price: of a troy ounce [the book's currency/ozt]; None takes the
+                one in force. Where there is none, bands that need it are blocked.
+            skus: some listings; None for all.
+
+        Raises:
+            NotFound: there is no price book yet.
+            UnknownKey: a sku that names no listing.
+            StaleSpot: the spot in force is too old for a policy in use.
+            StorageCollision: listings were changed all the while.
+        """
+        return self._preview.make(spot_price, skus)
+
+    def apply(
+        self, run_id: str, *, expected: int | None, include: Sequence[Place] = ()
+    ) -> Repricing:
+        """Put the prices of a preview in force, all at once.
+
+        A run that was cut short is gone on with, by the same call.
+
+        Args:
+            run_id: the run.
+            expected: the version that was seen [count]; None for whatever it is.
+            include: bands in review that are to be changed too; no other is.
+
+        Raises:
+            NotFound: there is no such run.
+            PreconditionFailed: it has another version.
+            InvalidInput: a named band is not in review.
+            Overtaken: a listing has changed since the preview; nothing was applied.
+            Conflict: it was applied or undone before, or another one is being
+                applied.
+        """
+        return self._apply.apply(run_id, expected=expected, include=include)
+
+    def undo(self, run_id: str, *, expected: int | None) -> Repricing:
+        """Put the prices before an applied run in force again, all at once.
+
+        Raises:
+            NotFound: there is no such run.
+            PreconditionFailed: it has another version than ``expected`` [count].
+            Overtaken: a band has changed since; nothing was undone.
+            Conflict: it is not applied, or another one is being applied.
+        """
+        return self._undo.undo(run_id, expected=expected)
+
+    def recover(self) -> Repricing | None:
+        """Turn a run that a process left while applying it back into a preview."""
+        return self._apply.recover()
+
+    def get(self, run_id: str) -> Repricing:
+        """The run of an id. Raises NotFound."""
+        read = self._snapshots.storage.read
+        return found(read(lambda unit: unit.repricings.get(run_id)), run_id)
+
+    def page(
+        self,
+        status: RepricingStatus | None = None,
+        *,
+        limit: int,
+        past: int | None = None,
+        newer: bool = False,
+    ) -> RepricingPage:
+        """The runs that are next to one of them, newest first, as for quotes.
+
+        Raises:
+            InvalidInput: the limit [count] is not 1 to 100.
+        """
+        _check_limit(limit)
+        runs = self._snapshots.storage.read(
+            lambda unit: unit.repricings.page(
+                status, limit=limit + 1, past=past, newer=newer
+            )
+        )
+        more, begun = len(runs) > limit, past is not None
+        if newer:  # the one too many is the newest
+            return RepricingPage(runs=runs[-limit:], older=begun, newer=more)
+        return RepricingPage(runs=runs[:limit], older=more, newer=begun)
+
+    def bands(
+        self,
+        run: Repricing,
+        wanted: BandFilter,
+        *,
+        limit: int,
+        past: Place | None = None,
+        before: bool = False,
+    ) -> RepricedBands:
+        """Bands of a run by sku and size that are next to a place.
+
+        Args:
+            run: whose bands.
+            wanted: which of them.
+            limit: at most so many [count], 1 to 100.
+            past: only those after it, or with ``before`` those before it.
+            before: which way to go.
+
+        Raises:
+            InvalidInput: the limit is out of range.
+        """
+        _check_limit(limit)
+        bands = self._snapshots.storage.read(
+            lambda unit: unit.repricings.bands(
+                run.seq, wanted, limit=limit + 1, past=past, newer=before
+            )
+        )
+        more, begun = len(bands) > limit, past is not None
+        if before:  # the one too many is the first
+            return RepricedBands(bands=bands[-limit:], after=begun, before=more)
+        return RepricedBands(bands=bands[:limit], after=more, before=begun)
+
+    def what_if(
+        self,
+        *,
+        spot_price: Decimal | None = None,
+        change_percent: Decimal | None = None,
+        skus: Sequence[str] | None = None,
+    ) -> WhatIf:
+        """The same as a preview, at another spot, stored nowhere.
+
+        Args:
+            spot_price: of a troy ounce [the book's currency/ozt].
+            change_percent: in its place, how the spot in force changes [%].
+            skus: some listings; None for all.
+
+        Raises:
+            NotFound: there is no price book yet.
+            UnknownKey: a sku that names no listing.
+            SpotUnavailable: no spot is in force that could change.
+            InvalidInput: both or none are given, or no price is left.
+        """
+        return self._what_if.ask(
+            spot_price=spot_price, change_percent=change_percent, skus=skus
+        )
+
+    def floors(self, *, limit: int, past: FloorMark | None = None) -> FloorPage:
+        """Which bands fall to their floor next when silver rises, the nearest first.
+
+        Bands that are under it already come before all others; those that never
+        fall to it, or cannot be priced, are left out.
+
+        Raises:
+            NotFound: there is no price book yet.
+            SpotUnavailable, StaleSpot: no spot to reckon from.
+            InvalidInput: the limit [count] is not 1 to 100.
+        """
+        return self._floors.page(limit=limit, past=past)
+
+    def moved_since_applied(self, spot_price: Decimal | None = None) -> Decimal | None:
+        """By which share silver has moved since the run that was applied last.
+
+        Args:
+            spot_price: of a troy ounce [the book's currency/ozt]; None takes the
+                one in force.
+
+        Returns:
+            Up or down; None where there is no such run, or it was in another
+            currency or without a spot.
+
+        Raises:
+            NotFound: there is no price book yet.
+            SpotUnavailable: no spot is in force.
+        """
+        last = self._snapshots.storage.read(lambda unit: unit.repricings.last_applied())
+        ground = self._grounds.at(spot_price)
+        now = ground.spot or self._grounds.in_force()  # which says what to do
+        if last is None or not last.spot_price or last.currency != now.currency:
+            return None
+        with money.arithmetic():
+            return (now.price - last.spot_price) / last.spot_price
+
+
+def _check_limit(limit: int) -> None:
+    if not 1 <= limit <= MOST_ON_A_PAGE:
+        raise InvalidInput(
+            f"limit {limit} is out of range; ask for 1 to {MOST_ON_A_PAGE}",
+            path=("limit",),
+        )
