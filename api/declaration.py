@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NotRequired, Required, TypedDict
 
@@ -83,4 +83,5 @@ class Declaration(TypedDict):
     links: NotRequired[Links]
     conditional: NotRequired[bool]
     idempotency: NotRequired[Idempotency]
+    ahead: NotRequired[Callable[[Any], None]]
     quota: NotRequired[QuotaPolicy]

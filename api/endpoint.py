@@ -127,6 +127,8 @@ class Operation:
         links: what a successful answer leads to.
         conditional: whether a change has to name the version it changes.
         idempotency: whether an Idempotency-Key is taken, and has to be there.
+        ahead: what takes long and changes nothing, done before the transaction that
+            the handler is run in for an Idempotency-Key.
         quota: what limits how often it may be called.
     """
 
@@ -152,6 +154,7 @@ class Operation:
     links: Links = field(default_factory=dict)
     conditional: bool = False
     idempotency: Idempotency | None = None
+    ahead: Callable[[Call], None] | None = None
     quota: QuotaPolicy | None = None
 
     def answer_for(self, key: KeyRecord | None, status: int) -> Document | None:

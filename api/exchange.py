@@ -13,20 +13,22 @@ These are its steps, and each may refuse it:
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from typing import Any, Protocol
 
 from flask import Flask, Response, g, request
 
 from api import preconditions, security
 from api.endpoint import Call, Operation, PageRoute, Reply, Routes
+from api.errors import Refused
 from api.idempotency import KeptAnswers, answer_once, fingerprint, read_key
 from api.parameters import check_accept, read_path, read_query
-from api.ports import KeyRecord, Once
+from api.ports import KeyRecord, Once, ServiceError
 from api.quotas import QuotaCount, spend
 from api.request_log import request_id
 from api.security import Scope
 from api.services.actor import Actor, acting
+from pricing.errors import PricingError
 
 _JSON = "application/json"
 
@@ -107,8 +109,15 @@ class _Endpoint:
                 once = _once(call)
                 if once is None:
                     return self._handled(call)
+                self._work_ahead(call)
                 kept = self._services.replays
                 return answer_once(once, lambda: self._handled(call), kept)
+
+    def _work_ahead(self, call: Call) -> None:
+        """Do what takes long while nobody waits; what fails will fail again."""
+        if self._operation.ahead is not None:
+            with suppress(Refused, ServiceError, PricingError):
+                self._operation.ahead(call)
 
     def _handled(self, call: Call) -> Response:
         return self._answer(self._operation.handler(call), call.key)

@@ -26,10 +26,13 @@ from api.services import (
     SpotPrices,
 )
 from api.services.audit import Audit
+from api.services.compiled_bands import CompiledBands
 from api.services.health import Health
 from api.services.installation import Installation
 from api.services.quotas import Quotas
 from api.services.replays import Replays
+from api.services.repricing_apply import PAUSE_S, Pace
+from api.services.repricings import Repricings
 from api.services.standing import Standings
 from api.settings import POSTGRESQL, Settings
 
@@ -53,6 +56,7 @@ class Services:
     standings: Standings
     estimates: Estimates
     quotes: Quotes
+    repricings: Repricings
     installation: Installation
     quotas: Quotas
     replays: Replays
@@ -107,6 +111,7 @@ def compose(
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
         estimates=Estimates(snapshots, clock, books=books, coins=coins, spots=spots),
         quotes=promises,
+        repricings=_repricings(settings, snapshots, clock, spots=spots),
         installation=installation,
         quotas=_quotas(settings, storage, clock, installation),
         replays=Replays(snapshots, clock),
@@ -129,6 +134,20 @@ def _quotas(
         quotas.SHEETS.name: settings.quota_sheets,
     }
     return Quotas(storage, clock, installation=installation, limits=limits)
+
+
+def _repricings(
+    settings: Settings, snapshots: Snapshots, clock: Clock, *, spots: SpotPrices
+) -> Repricings:
+    one_writer = not settings.database.startswith(POSTGRESQL)
+    return Repricings(
+        snapshots,
+        clock,
+        books=PriceBooks(snapshots, clock),
+        spots=spots,
+        compiled=CompiledBands(Coins(snapshots, clock)),
+        pace=Pace(pause_s=PAUSE_S if one_writer else 0),
+    )
 
 
 def _fetcher(settings: Settings) -> Fetcher:

@@ -10,13 +10,11 @@ from typing import NamedTuple
 from api.ports import Place, SpotUnavailable, UnitOfWork
 from api.services.judged_cases import CaseJudge, JudgedCase, JudgedCases
 from api.services.price_ground import PriceGround, PriceGrounds
+from api.services.repricing_pages import check_limit
 from api.services.repricing_preview import floor_of
 from api.services.snapshots import Snapshots
 from pricing import money
-from pricing.errors import InvalidInput
 from pricing.repricing_rules import Shown
-
-MOST_ON_A_PAGE = 100
 
 
 class FloorMark(NamedTuple):
@@ -89,11 +87,7 @@ class Floors:
 
     def page(self, *, limit: int, past: FloorMark | None = None) -> FloorPage:
         """The bands past a mark, as `Repricings.floors` says."""
-        if not 1 <= limit <= MOST_ON_A_PAGE:
-            raise InvalidInput(
-                f"limit {limit} is out of range; ask for 1 to {MOST_ON_A_PAGE}",
-                path=("limit",),
-            )
+        check_limit(limit)
         with self._snapshots.held():
             ground = self._grounds.at(None)
             if ground.spot is None:

@@ -41,6 +41,8 @@ CHUNK = 10_000
 """Bands made ready in one transaction [count]."""
 MANY = 100_000
 """From how many bands on others are let in between the chunks [count]."""
+PAUSE_S = 0.02
+"""The pause that lets others in where there is one writer at a time [s]."""
 STALE_AFTER = timedelta(minutes=5)
 """After so long without a sign of life whoever applied a run is gone."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from api.ports import (
@@ -11,7 +10,6 @@ from api.ports import (
     Clock,
     Place,
     Repricing,
-    RepricingBand,
     RepricingStatus,
 )
 from api.services.compiled_bands import CompiledBands
@@ -20,6 +18,12 @@ from api.services.judged_cases import CaseJudge
 from api.services.price_book import PriceBooks
 from api.services.price_ground import PriceGrounds
 from api.services.repricing_apply import Pace, RepricingApply
+from api.services.repricing_pages import (
+    RepricedBands,
+    RepricingPage,
+    band_page,
+    run_page,
+)
 from api.services.repricing_preview import RepricingPreview
 from api.services.repricing_refusals import found
 from api.services.repricing_undo import RepricingUndo
@@ -27,28 +31,8 @@ from api.services.snapshots import Snapshots
 from api.services.spot_prices import SpotPrices
 from api.services.what_if import WhatIf, WhatIfs
 from pricing import money
-from pricing.errors import InvalidInput
 
-MOST_ON_A_PAGE = 100
 AT_ONCE = Pace()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RepricingPage:
-    """Some runs, newest first, and whether there are more on either side."""
-
-    runs: tuple[Repricing, ...]
-    older: bool
-    newer: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RepricedBands:
-    """Some bands of a run by sku and size, and whether there are more around."""
-
-    bands: tuple[RepricingBand, ...]
-    after: bool
-    before: bool
 
 
 class Repricings:
@@ -158,16 +142,9 @@ class Repricings:
         Raises:
             InvalidInput: the limit [count] is not 1 to 100.
         """
-        _check_limit(limit)
-        runs = self._snapshots.storage.read(
-            lambda unit: unit.repricings.page(
-                status, limit=limit + 1, past=past, newer=newer
-            )
+        return run_page(
+            self._snapshots.storage, status, limit=limit, past=past, newer=newer
         )
-        more, begun = len(runs) > limit, past is not None
-        if newer:  # the one too many is the newest
-            return RepricingPage(runs=runs[-limit:], older=begun, newer=more)
-        return RepricingPage(runs=runs[:limit], older=more, newer=begun)
 
     def bands(
         self,
@@ -190,16 +167,9 @@ class Repricings:
         Raises:
             InvalidInput: the limit is out of range.
         """
-        _check_limit(limit)
-        bands = self._snapshots.storage.read(
-            lambda unit: unit.repricings.bands(
-                run.seq, wanted, limit=limit + 1, past=past, newer=before
-            )
+        return band_page(
+            self._snapshots.storage, run, wanted, limit=limit, past=past, before=before
         )
-        more, begun = len(bands) > limit, past is not None
-        if before:  # the one too many is the first
-            return RepricedBands(bands=bands[-limit:], after=begun, before=more)
-        return RepricedBands(bands=bands[:limit], after=more, before=begun)
 
     def what_if(
         self,
@@ -260,11 +230,3 @@ class Repricings:
             return None
         with money.arithmetic():
             return (now.price - last.spot_price) / last.spot_price
-
-
-def _check_limit(limit: int) -> None:
-    if not 1 <= limit <= MOST_ON_A_PAGE:
-        raise InvalidInput(
-            f"limit {limit} is out of range; ask for 1 to {MOST_ON_A_PAGE}",
-            path=("limit",),
-        )

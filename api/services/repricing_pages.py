@@ -1,0 +1,87 @@
+"""Repricings, and the bands of one, page by page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from api.ports import (
+    BandFilter,
+    Place,
+    Repricing,
+    RepricingBand,
+    RepricingStatus,
+    Storage,
+)
+from pricing.errors import InvalidInput
+
+MOST_ON_A_PAGE = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepricingPage:
+    """Some runs, newest first, and whether there are more on either side."""
+
+    runs: tuple[Repricing, ...]
+    older: bool
+    newer: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepricedBands:
+    """Some bands of a run by sku and size, and whether there are more around."""
+
+    bands: tuple[RepricingBand, ...]
+    after: bool
+    before: bool
+
+
+def run_page(
+    storage: Storage,
+    status: RepricingStatus | None,
+    *,
+    limit: int,
+    past: int | None,
+    newer: bool,
+) -> RepricingPage:
+    """The runs next to one of them, as `Repricings.page` says. Raises InvalidInput."""
+    check_limit(limit)
+    runs = storage.read(
+        lambda unit: unit.repricings.page(
+            status, limit=limit + 1, past=past, newer=newer
+        )
+    )
+    more, begun = len(runs) > limit, past is not None
+    if newer:  # the one too many is the newest
+        return RepricingPage(runs=runs[-limit:], older=begun, newer=more)
+    return RepricingPage(runs=runs[:limit], older=more, newer=begun)
+
+
+def band_page(  # noqa: PLR0913 - as a page is asked for, by name
+    storage: Storage,
+    run: Repricing,
+    wanted: BandFilter,
+    *,
+    limit: int,
+    past: Place | None,
+    before: bool,
+) -> RepricedBands:
+    """The bands next to a place, as `Repricings.bands` says. Raises InvalidInput."""
+    check_limit(limit)
+    bands = storage.read(
+        lambda unit: unit.repricings.bands(
+            run.seq, wanted, limit=limit + 1, past=past, newer=before
+        )
+    )
+    more, begun = len(bands) > limit, past is not None
+    if before:  # the one too many is the first
+        return RepricedBands(bands=bands[-limit:], after=begun, before=more)
+    return RepricedBands(bands=bands[:limit], after=more, before=begun)
+
+
+def check_limit(limit: int) -> None:
+    """Raise InvalidInput unless a page of ``limit`` entries [count] can be had."""
+    if not 1 <= limit <= MOST_ON_A_PAGE:
+        raise InvalidInput(
+            f"limit {limit} is out of range; ask for 1 to {MOST_ON_A_PAGE}",
+            path=("limit",),
+        )
