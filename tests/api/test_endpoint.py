@@ -1,12 +1,22 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from api import problems
+from api.app import create_app
 from api.endpoint import Call, Reply, Routes
+from api.errors import Refused
+from api.quotas import QUOTES
 from api.schemas.fields import Document
 from api.security import OPEN
-from tests.http.fakes import probe
+from tests.http.fakes import SETTINGS, FakeServices, probe
+
+
+@pytest.fixture
+def app():
+    return create_app(SETTINGS, FakeServices(), resources=(probe,))
 
 
 def named(name):
@@ -62,3 +72,38 @@ def test_schemas_are_declared_as_instances_once():
         answers = operation.answers.values()
         for schema in (*schemas, *answers):
             assert schema is None or isinstance(schema, Document)
+
+
+def refusals(**declared):
+    return set(replace(named("take_ring"), **declared).refusals())
+
+
+def test_idempotency_and_quotas_bring_their_refusals():
+    plain = refusals()
+    assert refusals(idempotency="optional") - plain == {
+        problems.IDEMPOTENCY_KEY_NEEDED,
+        problems.IDEMPOTENCY_IN_PROGRESS,
+        problems.IDEMPOTENCY_KEY_REUSED,
+    }
+    assert refusals(quota=QUOTES) - plain == {problems.QUOTA_EXCEEDED}
+
+
+@pytest.mark.parametrize(
+    ("needed", "data", "json"),
+    [(False, b"", {}), (False, b"[1]", [1]), (True, b"{}", {})],
+)
+def test_a_body_is_read_once_however_often_it_is_asked_for(app, needed, data, json):
+    operation = replace(named("take_ring"), body_needed=needed)
+    call = Call(services=None, key=None, path={}, query={}, operation=operation)
+    kind = "application/json"
+    with app.test_request_context(method="POST", data=data, content_type=kind):
+        assert call.json() == json
+        assert call.json() is call.json()
+
+
+def test_a_body_that_is_needed_is_missed(app):
+    call = Call(
+        services=None, key=None, path={}, query={}, operation=named("take_ring")
+    )
+    with app.test_request_context(method="POST"), pytest.raises(Refused):
+        call.json()

@@ -5,6 +5,7 @@ import yaml
 from openapi_spec_validator import validate
 
 from api import openapi
+from api.app import openapi_document
 from api.endpoint import Reply, Routes
 from api.schemas.fields import Document, Field, KeyText, StrictInteger, Text
 from api.security import OPEN
@@ -124,3 +125,64 @@ def test_a_choice_between_a_name_and_a_document_is_described():
         {"$ref": "#/components/schemas/Short"},
     ]
     assert members(described, "Both")["count"]["type"] == ["integer", "null"]
+
+
+@pytest.fixture(scope="module")
+def whole():
+    return openapi_document()
+
+
+def test_what_has_to_be_named_once_says_so(whole):
+    paths = whole["paths"]
+    needed = {
+        (path, parameter["name"]): parameter["required"]
+        for path in paths
+        for parameter in paths[path].get("post", {}).get("parameters", ())
+        if parameter["in"] == "header" and path.startswith("/v1/quotes")
+    }
+    assert needed == {
+        ("/v1/quotes", "Idempotency-Key"): True,
+        ("/v1/quotes/{quote_id}/accept", "If-Match"): False,
+        ("/v1/quotes/{quote_id}/accept", "Idempotency-Key"): False,
+        ("/v1/quotes/{quote_id}/decline", "If-Match"): False,
+        ("/v1/quotes/{quote_id}/decline", "Idempotency-Key"): False,
+        ("/v1/quotes/{quote_id}/renew", "If-Match"): False,
+        ("/v1/quotes/{quote_id}/renew", "Idempotency-Key"): True,
+    }
+
+
+def test_quotas_and_replays_are_told_in_the_headers_of_answers(whole):
+    make = whole["paths"]["/v1/quotes"]["post"]
+    told = make["responses"]["201"]["headers"]
+    assert {"RateLimit", "RateLimit-Policy", "Idempotency-Replayed"} <= told.keys()
+    assert {"Location", "ETag"} <= told.keys()
+    refused = make["responses"]["429"]["headers"]
+    assert {"RateLimit", "RateLimit-Policy", "Retry-After"} <= refused.keys()
+    assert '"quotes";q=120;w=60' in refused["RateLimit-Policy"]["description"]
+    assert "Retry-After" in make["responses"]["409"]["headers"]
+    coins = whole["paths"]["/v1/coins"]["post"]["responses"]
+    assert "429" not in coins
+    assert "headers" not in coins["409"]
+
+
+def test_a_body_that_may_be_left_out_says_so(whole):
+    paths = whole["paths"]
+    assert paths["/v1/quotes"]["post"]["requestBody"]["required"]
+    accept = paths["/v1/quotes/{quote_id}/accept"]["post"]
+    assert not accept["requestBody"]["required"]
+
+
+def test_links_lead_from_what_was_made_to_what_can_be_done_with_it(whole):
+    links = whole["paths"]["/v1/quotes"]["post"]["responses"]["201"]["links"]
+    assert links["accept_quote"] == {
+        "operationId": "accept_quote",
+        "parameters": {
+            "quote_id": "$response.body#/id",
+            "header.If-Match": "$response.header.ETag",
+        },
+    }
+
+
+def test_what_was_written_before_is_described_by_its_shape(whole):
+    lines = whole["components"]["schemas"]["Quote"]["properties"]["lines"]
+    assert lines["items"] == {"$ref": "#/components/schemas/Estimate"}

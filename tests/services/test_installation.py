@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from types import SimpleNamespace
+
+import pytest
 
 from api.services.installation import Installation
 
@@ -40,3 +43,23 @@ def test_it_is_remembered(storage, monkeypatch):
     monkeypatch.setattr(storage, "read", None)
     monkeypatch.setattr(storage, "write", None)
     assert installation.secret("cursors") == known
+
+
+def test_one_that_is_there_and_is_not_is_a_fault():
+    nowhere = SimpleNamespace(get=lambda _: None, add=lambda *_: False)
+    unit = SimpleNamespace(secrets=nowhere)
+    storage = SimpleNamespace(
+        read=lambda work: work(unit), write=lambda work: work(unit)
+    )
+    with pytest.raises(LookupError, match="cursors"):
+        Installation(storage).secret("cursors")
+
+
+def test_one_of_another_process_a_moment_sooner_is_taken():
+    nowhere = SimpleNamespace(secrets=SimpleNamespace(get=lambda _: None))
+    theirs = SimpleNamespace(get=lambda _: "theirs", add=lambda *_: False)
+    storage = SimpleNamespace(
+        read=lambda work: work(nowhere),
+        write=lambda work: work(SimpleNamespace(secrets=theirs)),
+    )
+    assert Installation(storage).secret("cursors") == b"theirs"
