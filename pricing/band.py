@@ -20,6 +20,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 from pricing import money
 from pricing.coin import Coin, density_g_cm3
@@ -102,6 +103,7 @@ def mean_thickness_mm(coin: Coin, mass_g: Decimal) -> float:
     return float(mass_g) / (density_g_cm3(coin) / 1000 * area_mm2)
 
 
+@lru_cache(maxsize=64)
 def fold(coin: Coin, *, size_us: Decimal, hole_mm: Decimal, mass_g: Decimal) -> Band:
     """The band a coin becomes.
 

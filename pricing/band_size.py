@@ -135,9 +135,8 @@ def _weighted(
     if policy.multipliers is None:
         return None
     factors = [policy.multipliers.get(x.kind, money.ONE) for x in sheet.lines]
-    total = MetalLine.constant(money.ZERO)
-    for line, factor in zip(sheet.lines, factors, strict=True):
-        total += line.line.scaled(factor)
+    parts = zip(sheet.lines, factors, strict=True)
+    total = MetalLine.total(x.line.scaled(factor) for x, factor in parts)
     slack = sum(factors, money.ZERO) * unit.step
     return Weighted(
         lines=tuple(line.line for line in sheet.lines),

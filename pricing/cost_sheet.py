@@ -11,8 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import reduce
-from operator import add
 from types import MappingProxyType
 
 from pricing import money
@@ -172,7 +170,7 @@ def open_sheet(ingredients: Ingredients) -> SpotFreeSheet:
 
 
 def _total(lines: Iterable[ExactLine]) -> MetalLine:
-    return reduce(add, (x.line for x in lines), MetalLine.constant(money.ZERO))
+    return MetalLine.total(x.line for x in lines)
 
 
 def _coin_line(parts: Ingredients) -> ExactLine:

@@ -9,6 +9,7 @@ enough, because one order buys one kind of coin.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -83,15 +84,33 @@ class MetalLine:
         """
         kink = other.kink if self.kink is None else self.kink
         if other.kink not in {None, kink}:
-            raise InvalidInput(
-                f"lines with kinks at {self.kink} and {other.kink} do not add up to "
-                "a line with one kink"
-            )
+            raise _two_kinks(self.kink, other.kink)
         base, slope = self.base + other.base, self.slope + other.slope
         if kink is None:
             return MetalLine(base=base, slope=slope)
         above = self.slope_at(kink) + other.slope_at(kink)
         return MetalLine(base=base, slope=slope, kink=kink, slope_above=above)
+
+    @classmethod
+    def total(cls, lines: Iterable[MetalLine]) -> MetalLine:
+        """The sum of all the lines: adding them one by one, only faster.
+
+        Raises:
+            InvalidInput: two of them have a kink, at different spots.
+        """
+        base = slope = above = ZERO
+        kink = None
+        for line in lines:
+            base += line.base
+            slope += line.slope
+            above += line.slope if line.slope_above is None else line.slope_above
+            if kink is None:
+                kink = line.kink
+            elif line.kink not in {None, kink}:
+                raise _two_kinks(kink, line.kink)
+        if kink is None:
+            return cls(base=base, slope=slope)
+        return cls(base=base, slope=slope, kink=kink, slope_above=above)
 
     def scaled(self, factor: Decimal) -> MetalLine:
         """The line times ``factor`` [fraction], which is not negative.
@@ -111,6 +130,12 @@ class MetalLine:
             kink=self.kink,
             slope_above=above,
         )
+
+
+def _two_kinks(one: Decimal | None, other: Decimal | None) -> InvalidInput:
+    return InvalidInput(
+        f"lines with kinks at {one} and {other} do not add up to a line with one kink"
+    )
 
 
 def greater_of(fixed: Decimal, line: MetalLine) -> MetalLine:

@@ -15,7 +15,6 @@ References:
         that the standard is JIS S 4700 is from memory).
     [5] Switzerland, Italy, Spain, Netherlands: inside circumference in
         millimetres less 40 (Wikipedia, Ring size; GNU Units 2.22).
-    [6] Digits of π: OEIS A000796.
 """
 
 from __future__ import annotations
@@ -24,6 +23,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from types import MappingProxyType
 
 from pricing.errors import InvalidInput
@@ -33,7 +33,7 @@ from pricing.units import MM_PER_INCH
 SYSTEMS = ("us", "uk", "iso", "jp", "ch", "diameter_mm", "circumference_mm")
 
 PI = Decimal("3.14159265358979323846264338327950288419716939937510")
-"""The first 50 decimals of π [6]."""
+"""The first 50 decimals of π (OEIS A000796)."""
 
 _Reader = Callable[[str], Decimal | None]
 SMALLEST_US = ZERO
@@ -188,6 +188,7 @@ def inside_diameter_mm(us: Decimal) -> Decimal:
         return MM_PER_INCH * (_US_ZERO_IN + _US_STEP_IN * us)
 
 
+@lru_cache(maxsize=512)  # callers drop any trailing zeros of a kept answer
 def us_number(inside_diameter_mm: Decimal) -> Decimal:
     """US number of ``inside_diameter_mm`` [mm]: (d / 25.4 − 0.458) / 0.032.
 
@@ -205,8 +206,7 @@ def _within_bounds(size: RingSize) -> RingSize:
         raise InvalidInput(
             f"'{size.given[:40]}' ({size.system}) is {diameter} mm across inside; "
             f"finger sizes go from US {SMALLEST_US} to US {LARGEST_US} inclusive, "
-            f"{half_up(least, _MM_SHOWN)} to {half_up(most, _MM_SHOWN)} mm, "
-            "such as us 10",
+            f"{half_up(least, _MM_SHOWN)} to {half_up(most, _MM_SHOWN)} mm, as us 10",
             path=_SIZE,
         )
     return size

@@ -1,5 +1,7 @@
 from decimal import Decimal
 from fractions import Fraction
+from functools import reduce
+from operator import add
 
 import pytest
 from hypothesis import assume, given
@@ -45,6 +47,24 @@ VALLEY = line("100", "-2", kink="30", slope_above="1")  # 40 at its lowest
 
 
 # The line itself
+
+
+@given(st.lists(STRAIGHT, max_size=4), lines(), st.lists(STRAIGHT, max_size=4))
+def test_a_total_is_the_lines_added_one_by_one(before, bent, after):
+    every = [*before, bent, *after]
+    assert MetalLine.total(every) == reduce(add, every, MetalLine.constant(ZERO))
+
+
+def test_a_total_of_nothing_is_nothing():
+    assert MetalLine.total([]) == MetalLine.constant(ZERO)
+
+
+def test_a_total_has_one_kink_however_many_lines_bend_there_and_no_second():
+    bent = greater_of(Decimal(20), MetalLine.proportional(Decimal("0.5")))
+    later = greater_of(Decimal(30), MetalLine.proportional(Decimal("0.5")))
+    assert MetalLine.total([bent, bent]) == bent.scaled(Decimal(2))
+    with pytest.raises(InvalidInput, match="do not add up to"):
+        MetalLine.total([bent, later])
 
 
 @given(lines(), SPOTS, SPOTS, st.integers(0, 10))
