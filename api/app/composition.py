@@ -29,6 +29,7 @@ from api.services.audit import Audit
 from api.services.compiled_bands import CompiledBands
 from api.services.health import Health
 from api.services.installation import Installation
+from api.services.listings import Listings
 from api.services.quotas import Quotas
 from api.services.replays import Replays
 from api.services.repricing_apply import PAUSE_S, Pace
@@ -56,6 +57,7 @@ class Services:
     standings: Standings
     estimates: Estimates
     quotes: Quotes
+    listings: Listings
     repricings: Repricings
     installation: Installation
     quotas: Quotas
@@ -89,7 +91,7 @@ def compose(
     storage, clock = _storage(settings), clock or SystemClock()
     snapshots = Snapshots(storage, clock)
     books, coins = PriceBooks(snapshots, clock), Coins(snapshots, clock)
-    sources = Feeds(snapshots, clock)
+    sources, compiled = Feeds(snapshots, clock), CompiledBands(coins)
     asks = fetcher or _fetcher(settings)
     fetching = Fetching(snapshots, clock, feeds=sources, fetcher=asks, reader=read_feed)
     spots = SpotPrices(snapshots, clock, feeds=sources, fetching=fetching)
@@ -98,26 +100,26 @@ def compose(
         write_estimate=estimate_document,
     )  # fmt: skip
     installation = Installation(storage)
+    shop = Listings(
+        snapshots, clock, books=books, coins=coins, spots=spots, compiled=compiled
+    )
     return Services(
-        storage=storage,
-        clock=clock,
-        snapshots=snapshots,
-        keys=Keys(snapshots, clock),
-        price_books=books,
-        coins=coins,
-        feeds=sources,
-        fetching=fetching,
-        spot_prices=spots,
+        storage=storage, clock=clock, snapshots=snapshots, keys=Keys(snapshots, clock),
+        price_books=books, coins=coins, feeds=sources,
+        fetching=fetching, spot_prices=spots,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
         estimates=Estimates(snapshots, clock, books=books, coins=coins, spots=spots),
         quotes=promises,
-        repricings=_repricings(settings, snapshots, clock, spots=spots),
+        listings=shop,
+        repricings=Repricings(
+            snapshots, clock, books=books, spots=spots, compiled=compiled,
+            pace=_pace(settings),
+        ),
         installation=installation,
         quotas=_quotas(settings, storage, clock, installation),
-        replays=Replays(snapshots, clock),
-        audit=Audit(snapshots),
+        replays=Replays(snapshots, clock), audit=Audit(snapshots),
         health=Health(storage),
-    )
+    )  # fmt: skip
 
 
 def _storage(settings: Settings) -> db.SqlStorage:
@@ -136,18 +138,9 @@ def _quotas(
     return Quotas(storage, clock, installation=installation, limits=limits)
 
 
-def _repricings(
-    settings: Settings, snapshots: Snapshots, clock: Clock, *, spots: SpotPrices
-) -> Repricings:
+def _pace(settings: Settings) -> Pace:
     one_writer = not settings.database.startswith(POSTGRESQL)
-    return Repricings(
-        snapshots,
-        clock,
-        books=PriceBooks(snapshots, clock),
-        spots=spots,
-        compiled=CompiledBands(Coins(snapshots, clock)),
-        pace=Pace(pause_s=PAUSE_S if one_writer else 0),
-    )
+    return Pace(pause_s=PAUSE_S if one_writer else 0)
 
 
 def _fetcher(settings: Settings) -> Fetcher:

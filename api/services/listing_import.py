@@ -1,0 +1,206 @@
+"""What a file would change, and the change itself: all of it or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from decimal import Decimal
+from typing import Literal
+
+from api.ports import Listing, UnitOfWork
+from api.services.audit import note
+from api.services.csv_table import DecimalMark, RowFault, RowsRefused, Table
+from api.services.listing_making import ListingMaking, Made
+from api.services.listing_rows import Draft, drafts_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandChange:
+    """What becomes of one band: its sizes [US size], prices before and after."""
+
+    size_from: Decimal
+    size_to: Decimal
+    old: Decimal | None
+    new: Decimal | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListingChange:
+    """What becomes of one listing.
+
+    Attributes:
+        row: the first of its rows.
+        members: what else than bands changes; empty for one that is added.
+        bands: those that change.
+    """
+
+    sku: str
+    row: int
+    change: Literal["added", "changed"]
+    members: tuple[str, ...]
+    bands: tuple[BandChange, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportReport:
+    """What an import changes, or would change.
+
+    Attributes:
+        dry_run: whether nothing was written.
+        rows: of the file, blank ones and the header apart [count].
+        unchanged: listings that the file says nothing new of [count].
+        changes: every listing that is added or changed, as in the file.
+        ignored: headings that mean nothing here.
+    """
+
+    dry_run: bool
+    rows: int
+    unchanged: int
+    changes: tuple[ListingChange, ...]
+    ignored: tuple[str, ...]
+
+    def count(self, change: str) -> int:
+        """How many listings are added or changed [count]."""
+        return sum(each.change == change for each in self.changes)
+
+    def bands(self) -> dict[str, int]:
+        """How many bands are added, changed and removed [count]."""
+        found = {"added": 0, "changed": 0, "removed": 0}
+        for band in (band for each in self.changes for band in each.bands):
+            gone = "removed" if band.new is None else "changed"
+            found["added" if band.old is None else gone] += 1
+        return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListingFile:
+    """What a file says of listings, read."""
+
+    table: Table
+    drafts: tuple[Draft, ...]
+    faults: tuple[RowFault, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What is to be written."""
+
+    added: tuple[Listing, ...]
+    changed: tuple[Listing, ...]
+    report: ImportReport
+
+
+def listing_file(table: Table, decimal: DecimalMark) -> ListingFile:
+    """What a table says of listings."""
+    drafts, faults = drafts_of(table, decimal)
+    return ListingFile(table=table, drafts=tuple(drafts), faults=tuple(faults))
+
+
+def planned(
+    file: ListingFile, unit: UnitOfWork, making: ListingMaking, *, at: datetime
+) -> Plan:
+    """What a file changes, compared with what is stored.
+
+    Raises:
+        RowsRefused: with every row at fault.
+        SpotUnavailable, StaleSpot: as `ListingMaking.made`.
+    """
+    there = unit.listings.find([draft.sku for draft in file.drafts])
+    faults = list(file.faults)
+    plans: list[tuple[Draft, Listing | None, Made]] = []
+    for draft in file.drafts:
+        old = there.get(draft.sku)
+        if old is None and draft.missing():
+            faults += _missing(draft)
+            continue
+        made = making.made(draft.ask(old), old, at=at)
+        faults += _placed(made, draft, file.table.headings)
+        plans.append((draft, old, made))
+    if faults:
+        raise RowsRefused(faults)
+    return _plan(file, plans)
+
+
+def write(plan: Plan, unit: UnitOfWork, *, at: datetime) -> None:
+    """Write a plan down, unless it changes nothing."""
+    if not plan.report.changes:
+        return
+    rev = unit.revisions.bump("listings") or 0
+    for listings, store in (
+        (plan.added, unit.listings.add),
+        (plan.changed, unit.listings.replace_all),
+    ):
+        if listings:
+            store([replace(each, changed_rev=rev) for each in listings], why="imported")
+    report = plan.report
+    told = {
+        "rows": report.rows,
+        "added": report.count("added"),
+        "changed": report.count("changed"),
+        "unchanged": report.unchanged,
+        "bands": report.bands(),
+    }
+    note(unit, at, "listing.imported", str(rev), after=told)
+
+
+def _missing(draft: Draft) -> Iterator[RowFault]:
+    for name in draft.missing():
+        said = f"'{draft.sku[:64]}' is new, so the file has to have a column '{name}'"
+        yield RowFault(draft.rows[0], "", said)
+
+
+def _placed(
+    made: Made, draft: Draft, headings: Mapping[str, str]
+) -> Iterator[RowFault]:
+    for error in made.errors:
+        for fault in error.faults:
+            yield draft.place(fault, headings)
+
+
+def _plan(
+    file: ListingFile, plans: Sequence[tuple[Draft, Listing | None, Made]]
+) -> Plan:
+    added: list[Listing] = []
+    changed: list[Listing] = []
+    changes: list[ListingChange] = []
+    for draft, old, made in plans:
+        new = made.listing
+        if new is None or not made.changed:
+            continue
+        (changed if old else added).append(new)
+        changes.append(
+            ListingChange(
+                sku=draft.sku,
+                row=draft.rows[0],
+                change="changed" if old else "added",
+                members=made.members,
+                bands=tuple(_band_changes(new, old)),
+            )
+        )
+    report = ImportReport(
+        dry_run=False,
+        rows=len(file.table.rows),
+        unchanged=len(plans) - len(changes),
+        changes=tuple(changes),
+        ignored=file.table.ignored,
+    )
+    return Plan(added=tuple(added), changed=tuple(changed), report=report)
+
+
+def _band_changes(new: Listing, old: Listing | None) -> Iterator[BandChange]:
+    before = _by_sizes(old) if old else {}
+    after = _by_sizes(new)
+    for size_from, size_to in sorted({*before, *after}):
+        sizes = size_from, size_to
+        if before.get(sizes) != after.get(sizes):
+            yield BandChange(
+                size_from=size_from,
+                size_to=size_to,
+                old=before.get(sizes),
+                new=after.get(sizes),
+            )
+
+
+def _by_sizes(listing: Listing) -> dict[tuple[Decimal, Decimal], Decimal]:
+    return {(band.size_from, band.size_to): band.price for band in listing.bands}
