@@ -55,12 +55,8 @@ class QuotaCount(Protocol):
         ...
 
 
-def spend(
-    policy: QuotaPolicy | None, quotas: QuotaCount, key: KeyRecord | None
-) -> None:
+def spend(policy: QuotaPolicy, quotas: QuotaCount, key: KeyRecord | None) -> None:
     """Count the present request. Raises Refused where its quota is used up."""
-    if policy is None:
-        return
     who = f"key {key.id}" if key else f"address {_site(request.remote_addr)}"
     standing = quotas.count(policy.name, who)
     g.quota = standing

@@ -84,12 +84,12 @@ class Quotes:
 
     def get(self, quote_id: str) -> StoredQuote:
         """The quote of an id. Raises NotFound."""
-        read = self._snapshots.storage.read
+        read = self._snapshots.read
         return found(read(lambda unit: unit.quotes.get(quote_id)), quote_id)
 
     def find(self, name: str) -> StoredQuote:
         """The quote of an id or a number. Raises NotFound."""
-        read = self._snapshots.storage.read
+        read = self._snapshots.read
         return found(
             read(lambda unit: unit.quotes.get(name) or unit.quotes.by_number(name)),
             name,
@@ -97,7 +97,7 @@ class Quotes:
 
     def by_sheet(self, token: str) -> StoredQuote:
         """The quote whose sheet has this address. Raises NotFound."""
-        read = self._snapshots.storage.read
+        read = self._snapshots.read
         return found(read(lambda unit: unit.quotes.by_sheet(token)), token)
 
     def page(
@@ -237,11 +237,12 @@ class Quotes:
 
     def _renewals(self, quotes: Sequence[StoredQuote]) -> list[StoredQuote | None]:
         """What took the place of each."""
-        if all(quote.status != "renewed" for quote in quotes):
+        old = [quote.id for quote in quotes if quote.status == "renewed"]
+        if not old:
             return [None] * len(quotes)
-        return self._snapshots.storage.read(
-            lambda unit: [unit.quotes.renewal_of(quote.id) for quote in quotes]
-        )
+        read = self._snapshots.read
+        new = read(lambda unit: {each: unit.quotes.renewal_of(each) for each in old})
+        return [new.get(quote.id) for quote in quotes]
 
     def _may_show(self, source: str) -> bool:
         feed = self._feeds.known().get(source)

@@ -127,6 +127,15 @@ class Snapshots:
             hold.snapshot = None
         return result
 
+    def read(self, work: Callable[[UnitOfWork], T]) -> T:
+        """What ``work`` finds stored; within `transaction`, as that sees it.
+
+        A second connection beside that of the transaction could be waited for in
+        vain, with as many transactions at once as there are connections.
+        """
+        unit = self._unit.get()
+        return self.storage.read(work) if unit is None else work(unit)
+
     def transaction(self, work: Callable[[UnitOfWork], T]) -> T:
         """Like `write`, for work that calls services: what they write is one change.
 

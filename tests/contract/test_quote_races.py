@@ -45,6 +45,7 @@ def test_quotes_are_made_and_taken_once(ready):
     with two_servers(database) as addresses:
         the_same_request_many_times(database, addresses, key)
         many_requests(database, addresses, key)
+        many_renewals(database, addresses, key)
         many_acceptances(database, addresses, key)
 
 
@@ -85,14 +86,37 @@ def many_requests(database, addresses, key):
     assert set(numbers) <= set(stored(database))
 
 
+def many_renewals(database, addresses, key):
+    before = stored(database)
+    [number, *_] = before
+
+    def renew(caller):
+        path = f"{QUOTES}/{before[number].id}/renew"
+        name = f"renewal-of-one-{caller % 25:03}"  # each is sent twice
+        headers = key | {"If-Match": '"quote-1"', "Idempotency-Key": name}
+        answer = post(addresses[caller % 2], path, None, headers)
+        return answer.status_code, answer.json().get("id")
+
+    told = Counter(at_once(CALLERS, renew))
+    made = {quote for status, quote in told if status == 201}
+    assert len(made) == 1, told
+    assert {status for status, _ in told} <= {201, 409, 412}, told
+    after = stored(database)
+    assert len(after) == len(before) + 1
+    assert (after[number].status, after[number].version) == ("renewed", 2)
+
+
 def many_acceptances(database, addresses, key):
-    [number, *_] = stored(database)
-    quote = stored(database)[number]
+    quotes = stored(database)
+    number = next(name for name, one in quotes.items() if one.status == "open")
+    quote = quotes[number]
 
     def accept(caller):
         path = f"{QUOTES}/{quote.id}/accept"
         match = '"quote-1"' if caller % 4 else "*"
         headers = key | {"If-Match": match}
+        if caller % 5 == 0:
+            headers |= {"Idempotency-Key": f"acceptance-{caller:03}"}
         return post(addresses[caller % 2], path, None, headers).status_code
 
     told = Counter(at_once(CALLERS, accept))

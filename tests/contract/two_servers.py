@@ -22,11 +22,11 @@ _MANY = "100000"
 
 
 @contextmanager
-def server(database: str, **settings: str) -> Iterator[str]:
+def server(database: str, *, threads: str = "8", **settings: str) -> Iterator[str]:
     """The address of `fineweight serve`, until the end of the block."""
     told = {f"FINEWEIGHT_{name.upper()}": text for name, text in settings.items()}
     told = {"FINEWEIGHT_QUOTA_QUOTES": _MANY} | told
-    words = ["serve", "--port", "0", "--threads", "8", "--database", database]
+    words = ["serve", "--port", "0", "--threads", threads, "--database", database]
     with subprocess.Popen(
         [sys.executable, "-m", "api.cli", *words],
         cwd=ROOT,

@@ -195,3 +195,15 @@ def test_of_a_transaction_that_fails_nothing_is_kept(snapshots, clock):
     assert dict(snapshots.take().keys) == {}
     keys.create("bench", "Afterwards")
     assert len(snapshots.take().keys) == 1
+
+
+def test_within_a_transaction_reading_sees_what_it_wrote(snapshots, storage):
+    def count(unit):
+        return len(unit.keys.all())
+
+    def work(_):
+        Keys(snapshots, snapshots._clock).create("bench", "Bench")
+        return snapshots.read(count), storage.read(count)
+
+    assert snapshots.transaction(work) == (1, 0)
+    assert snapshots.read(count) == 1
