@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from pricing import money
 from pricing.coin import Coin
+from pricing.cost_line import ExactLine
 from pricing.cost_sheet import SpotFreeSheet, open_sheet
 from pricing.errors import InvalidInput, NotMakeable
 from pricing.estimate import worked_out
@@ -22,26 +23,40 @@ SIZE_STEP_US = Decimal("0.25")
 LARGEST_US = Decimal(16)
 """Bands reach to this size at most [US number]."""
 
+KeptLine = MetalLine | Decimal
+"""A cost line against spot; one that no spot moves by its amount alone [currency]."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weighted:
     """The cost lines of one size, each with its kind's multiplier [fraction].
 
+    Presenting moves the weighted sum a little: the lines add up to the presented
+    cost, which is within half a minor unit of the exact one, and a line with
+    another factor than 1 is presented within a minor unit of what it is.
+
     Attributes:
-        lowest, highest: their weighted sum against spot [currency], less and more
-            what presenting can change: under a minor unit a line.
+        lines: every line; the fixed ones by their amount alone [currency].
+        highest: their weighted sum against spot at the most that presenting can
+            make of it [currency].
+        slack: the presented sum is at most twice this under ``highest`` [currency].
     """
 
-    lines: tuple[MetalLine, ...]
+    lines: tuple[KeptLine, ...]
     factors: tuple[Decimal, ...]
-    lowest: MetalLine
     highest: MetalLine
+    slack: Decimal
 
     def at(self, price: Decimal, unit: money.Currency) -> Decimal:
         """The presented sum [currency] at ``price`` [currency/ozt]."""
-        shown = money.share_out([line.at(price) for line in self.lines], unit)
+        exact = [x if isinstance(x, Decimal) else x.at(price) for x in self.lines]
+        shown = money.share_out(exact, unit)
         parts = zip(self.factors, shown, strict=True)
         return sum((factor * part for factor, part in parts), money.ZERO)
+
+    def lowest(self, price: Decimal) -> Decimal:
+        """The least the presented sum can be [currency] at ``price`` [currency/ozt]."""
+        return self.highest.at(price) - 2 * self.slack
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,15 +124,24 @@ def sheet_of(book: PriceBook, coin: Coin, wish: Wish) -> SpotFreeSheet:
         raise
 
 
-def band_size(book: PriceBook, coin: Coin, wish: Wish) -> BandSize:
-    """Work one size out as far as it goes without a spot. Raises as ``sheet_of``."""
+def band_size(
+    book: PriceBook, coin: Coin, wish: Wish, *, shared: dict[KeptLine, KeptLine]
+) -> BandSize:
+    """Work one size out as far as it goes without a spot. Raises as ``sheet_of``.
+
+    Args:
+        book: the price book.
+        coin: what the ring is made of.
+        wish: the ring, and how it is sold.
+        shared: lines of the sizes before it; those that are equal are kept once.
+    """
     sheet = sheet_of(book, coin, wish)
     policy = book.policy(wish.policy)
     return BandSize(
         size_us=wish.size.us,
         line=sheet.exact,
         earning=_earning(policy, sheet, book.currency),
-        weighted=_weighted(policy, sheet, book.currency),
+        weighted=_weighted(policy, sheet, shared=shared),
     )
 
 
@@ -130,17 +154,23 @@ def _earning(policy: Policy, sheet: SpotFreeSheet, unit: money.Currency) -> Deci
 
 
 def _weighted(
-    policy: Policy, sheet: SpotFreeSheet, unit: money.Currency
+    policy: Policy, sheet: SpotFreeSheet, *, shared: dict[KeptLine, KeptLine]
 ) -> Weighted | None:
     if policy.multipliers is None:
         return None
     factors = [policy.multipliers.get(x.kind, money.ONE) for x in sheet.lines]
     parts = zip(sheet.lines, factors, strict=True)
     total = MetalLine.total(x.line.scaled(factor) for x, factor in parts)
-    slack = sum(factors, money.ZERO) * unit.step
+    apart = sum((abs(factor - 1) for factor in factors), money.ZERO)
+    slack = (apart + 1) * sheet.ingredients.book.currency.step
     return Weighted(
-        lines=tuple(line.line for line in sheet.lines),
+        lines=tuple(shared.setdefault(x, x) for x in map(_amount, sheet.lines)),
         factors=tuple(factors),
-        lowest=total + MetalLine.constant(-slack),
         highest=total + MetalLine.constant(slack),
+        slack=slack,
     )
+
+
+def _amount(line: ExactLine) -> KeptLine:
+    fixed = line.line
+    return fixed if fixed.slope or fixed.slope_above else fixed.base

@@ -119,26 +119,31 @@ class BandSizes:
         """At most what the costliest size asks, in every respect."""
         size = self.sizes[costliest.place]
         lines = size.weighted
-        weighted = money.ZERO if lines is None else lines.lowest.at(price_of(spot))
+        weighted = money.ZERO if lines is None else lines.lowest(price_of(spot))
         return Ask(costliest.cost, weighted, size.earning)
 
     def _search(self, spot: Spot | None, highest: Decimal) -> tuple[Decimal, int]:
         """Price the sizes from the costliest on, until one reaches ``highest``."""
-        price, found = price_of(spot), (money.ZERO, 0)
+        found = (money.ZERO, 0)
         for place in self._by_cost(spot):
-            size = self.sizes[place]
-            lines = size.weighted
-            ask = Ask(
-                self._presented(place, spot),
-                money.ZERO if lines is None else lines.at(price, self.book.currency),
-                size.earning,
-            )
-            least = self.ladder.least(ask) or money.ZERO
+            least = self._least_of(place, spot, over=found[0])
             if least > found[0]:
                 found = (least, place)
             if least == highest:
                 break
         return found
+
+    def _least_of(self, place: int, spot: Spot | None, *, over: Decimal) -> Decimal:
+        """The price of one size alone, or something not ``over`` [currency]."""
+        size, price = self.sizes[place], price_of(spot)
+        ask = Ask(self._presented(place, spot), earning=size.earning)
+        if size.weighted is not None:
+            most = ask._replace(weighted=size.weighted.highest.at(price))
+            if (self.ladder.least(most) or money.ZERO) <= over:
+                return over
+            weighted = size.weighted.at(price, self.book.currency)
+            ask = ask._replace(weighted=weighted)
+        return self.ladder.least(ask) or money.ZERO
 
     def _one_by_one(self, spot: Spot | None) -> tuple[Decimal, int]:
         """The long way, which refuses in the words of an estimate."""

@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from pricing import money
 from pricing.band_floor import spot_at_level
-from pricing.band_size import band_size, sizes_between
+from pricing.band_size import KeptLine, band_size, sizes_between
 from pricing.band_sizes import BandSizes, Costliest, hourly_of, sized, weighted_of
 from pricing.coin import Coin
 from pricing.errors import InvalidInput
@@ -200,7 +200,10 @@ def compile_band(  # noqa: PLR0913 - what makes a band, all of it by keyword
         wish = Wish(
             size=us_size(numbers[0]), channel=channel, policy=policy, extras=extras
         )
-        sizes = tuple(band_size(book, coin, sized(wish, us)) for us in numbers)
+        shared: dict[KeptLine, KeptLine] = {}
+        sizes = tuple(
+            band_size(book, coin, sized(wish, us), shared=shared) for us in numbers
+        )
         rules = book.policy(policy)
         lines = tuple(size.line for size in sizes)
         return CompiledBand(

@@ -50,7 +50,7 @@ def test_ends_that_make_no_band_are_refused(least, most, end):
 @given(st.integers(0, 10**6))
 def test_what_is_kept_of_a_size_is_what_an_estimate_has(seed):
     case = random_case(seed)
-    kept = band_size(case.book, case.coin, case.wish)
+    kept = band_size(case.book, case.coin, case.wish, shared={})
     whole = prepare.__wrapped__(case.book, case.coin, case.wish)
     assert kept.size_us == case.wish.size.us
     assert kept.line == whole.sheet.exact
@@ -66,7 +66,7 @@ def test_what_is_kept_of_a_size_is_what_an_estimate_has(seed):
 @given(st.integers(0, 10**6))
 def test_a_weighted_sum_is_that_of_the_presented_lines_and_within_its_bounds(seed):
     case = random_case(seed)
-    kept = band_size(case.book, case.coin, case.wish).weighted
+    kept = band_size(case.book, case.coin, case.wish, shared={}).weighted
     factors = case.book.policies[0].multipliers
     if factors is None:
         assert kept is None
@@ -75,7 +75,7 @@ def test_a_weighted_sum_is_that_of_the_presented_lines_and_within_its_bounds(see
     shown = sum(factors.get(x.kind, 1) * x.amount for x in sheet.lines)
     price = case.spot.price
     assert kept.at(price, case.book.currency) == shown
-    assert kept.lowest.at(price) <= shown <= kept.highest.at(price)
+    assert kept.lowest(price) <= shown <= kept.highest.at(price)
 
 
 def test_a_weighted_sum_worked_by_hand():
@@ -84,9 +84,19 @@ def test_a_weighted_sum_worked_by_hand():
     every = ("coin", "overhead", "consumable", "tool", "extra", "recovery")
     factors = {"labour": Decimal(2)} | dict.fromkeys(every, Decimal(0))
     shop = book(policies=(policy(multipliers=factors),))
-    kept = band_size(shop, DOLLAR, wish()).weighted
+    kept = band_size(shop, DOLLAR, wish(), shared={}).weighted
     labour = prepare(shop, DOLLAR, wish()).cost_at(spot()).by_kind["labour"]
     assert kept.at(Decimal("27.50"), shop.currency) == 2 * labour + Decimal("1.80")
+
+
+def test_lines_that_are_the_same_in_two_sizes_are_kept_once():
+    shop = book(policies=(policy(multipliers={"labour": Decimal(2)}),))
+    shared = {}
+    nine, ten = (
+        band_size(shop, DOLLAR, wish(us), shared=shared).weighted for us in ("9", "10")
+    )
+    assert nine.lines[0] is ten.lines[0]
+    assert len(shared) < len(nine.lines) + len(ten.lines)
 
 
 def test_a_size_that_cannot_be_made_is_named():
