@@ -35,9 +35,12 @@ _DIGEST = 16
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a page begins: past an entry, None at the newest; which way it goes."""
+    """Where a page begins: past an entry, None at the first; which way it goes.
 
-    past: int | None = None
+    ``past`` is whatever the list says where an entry stands with, as JSON has it.
+    """
+
+    past: Any = None
     newer: bool = False
 
 
@@ -68,11 +71,11 @@ class Listing:
             raise _lost()
         return Place(past, newer)
 
-    def links(self, ids: Sequence[int], *, older: bool, newer: bool) -> dict[str, str]:
+    def links(self, ids: Sequence[Any], *, older: bool, newer: bool) -> dict[str, str]:
         """The Link header of a page.
 
         Args:
-            ids: where its entries stand in the order of making, newest first.
+            ids: where its entries stand, mostly in the order of making, newest first.
             older: whether there are more beyond the last of them.
             newer: whether there are more before the first of them.
         """

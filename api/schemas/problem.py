@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from api.schemas.document import Document, ListOf, Part
 from api.schemas.fields import StrictInteger, Text
 
@@ -22,6 +24,21 @@ class ProblemItem(Document):
         metadata={"description": "Row of a CSV file; the header is row 1."},
     )
     column = Text(most=200, metadata={"description": "Heading of the column."})
+
+
+class ChangedListing(Document):
+    """A listing that has changed, or the one band of it that begins at a size."""
+
+    class Meta(Document.Meta):
+        """``from`` is a word of the language, and cannot be written below."""
+
+        include: ClassVar = {
+            "from": Text(
+                most=5, metadata={"description": "The band's smallest size [US size]."}
+            )
+        }
+
+    sku = Text(most=64, required=True, metadata={"description": "Its sku."})
 
 
 class ProblemDocument(Document):
@@ -64,6 +81,11 @@ class ProblemDocument(Document):
     )
     nearest_hole_mm = Text(
         most=40, metadata={"description": "Nearest makeable hole [mm]."}
+    )
+    listings = ListOf(
+        Part(ChangedListing),
+        most=100,
+        metadata={"description": "Listings that have changed, or bands of them."},
     )
     violated_policies = ListOf(
         Text(most=40),

@@ -26,6 +26,11 @@ TRIES = 3
 """How often the listings are read again because they were changed meanwhile."""
 
 
+def new_id() -> str:
+    """An id that nobody can guess; it has no hyphen, which a command would misread."""
+    return secrets.token_hex(16)
+
+
 class RepricingPreview:
     """Makes previews."""
 
@@ -80,7 +85,7 @@ class RepricingPreview:
     def _run(self, judged: JudgedCases) -> Repricing:
         ground = judged.ground
         return Repricing(
-            id=secrets.token_hex(16),
+            id=new_id(),
             created_at=self._clock.now(),
             created_by=actor().by,
             currency=ground.book.currency.code,
