@@ -73,7 +73,10 @@ class SqlStorage:
 
     def count(self, partition: str, *, window: int) -> int:
         """Count a request as `QuotaStore.count` does, in a transaction of its own."""
-        return self._trying(lambda _: self._count(partition, window))
+        if self._turn is None:
+            return self._trying(lambda _: self._count(partition, window))
+        # It has waited for the lock by then, and a page cannot wait as a change can.
+        return self._count(partition, window)
 
     def readiness(self) -> Readiness:
         """Whether the storage can serve, found out without waiting."""

@@ -168,21 +168,34 @@ def test_the_revisions_cost_one_statement(any_storage):
     assert seen == []  # past the wrapping, in one statement of the plain driver
 
 
-def test_a_count_that_collides_is_tried_again_and_counted_once(retrying):
-    storage, pauses = retrying
-    kind = storage.engine.dialect.name
-    failing = [None] * (TRIES[kind] - 1)
+def test_a_count_that_collides_is_tried_again_and_counted_once(impatient):
+    storage, pauses = impatient
+    failing = [None] * (TRIES["postgresql"] - 1)
 
     @event.listens_for(storage.engine, "before_cursor_execute")
     def collide(connection, cursor, statement, *rest):
         del connection, cursor, rest
         if failing and "quotas" in statement:
             failing.pop()
-            raise collision(kind)
+            raise collision("postgresql")
 
     assert storage.count("anyone", window=60) == 1
-    assert len(pauses) == TRIES[kind] - 1
+    assert len(pauses) == TRIES["postgresql"] - 1
     assert storage.count("anyone", window=60) == 2
+
+
+def test_a_count_waits_once_for_the_lock_of_a_file(storage):
+    hurried = make_engine(str(storage.engine.url.database), lock_wait_s=0)
+    pauses = []
+    with (
+        closing(SqlStorage(hurried, hasty=hurried, pause=pauses.append)) as counting,
+        storage.engine.connect().execution_options(**{WRITES: True}) as other,
+        other.begin(),
+    ):
+        with pytest.raises(StorageCollision, match="took too long"):
+            counting.count("anyone", window=60)
+        assert pauses == []
+    assert storage.count("anyone", window=60) == 1
 
 
 @pytest.fixture
