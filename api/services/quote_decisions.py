@@ -31,7 +31,7 @@ FROM: Mapping[QuoteStatus, tuple[QuoteStatus, ...]] = {
 _NEXT: Mapping[QuoteStatus, str] = {
     "accepted": "that is final; make a new quote",
     "declined": "renew it first",
-    "expired": "renew it first",
+    "expired": "renew it if it is still wanted",
     "renewed": "go on with the quote that took its place",
 }
 
@@ -80,7 +80,8 @@ def decide(
         decided = unit.quotes.decide(quote_id, decision, expected=quote.version)
     if decided is None:
         raise _refusal(quote, status, decision)
-    told = {"status": decision.status, **(after or {})}
+    # The number, because people know no id.
+    told = {"number": quote.number, "status": decision.status, **(after or {})}
     if decision.reason:
         told["reason"] = decision.reason
     action = f"quote.{decision.status}"
@@ -96,7 +97,8 @@ def _refusal(
             f"quote {quote.number} was valid until {instant(quote.valid_until)} and "
             "can no longer be accepted; renew it for a price of today"
         )
+    said = f"quote {quote.number} is {status}"
+    if status == decision.status:
+        return Conflict(f"{said} already")
     advice = _NEXT.get(status, "read it again")
-    return Conflict(
-        f"quote {quote.number} is {status} and cannot be {decision.status}; {advice}"
-    )
+    return Conflict(f"{said} and cannot be {decision.status}; {advice}")

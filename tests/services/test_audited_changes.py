@@ -203,7 +203,11 @@ def test_a_renewed_quote_tells_of_both(bench):
     assert (created.action, created.after["renews"]) == ("quote.created", old)
     assert (renewed.action, renewed.subject) == ("quote.renewed", old)
     assert renewed.after["renewed_by"] == created.subject
-    assert declined.after == {"status": "declined", "reason": "too dear"}
+    assert (declined.after["status"], declined.after["reason"]) == (
+        "declined",
+        "too dear",
+    )
+    assert renewed.after["number"] == declined.after["number"] == "2026-0001"
 
 
 def test_no_secret_of_a_feed_is_ever_told(bench):

@@ -81,8 +81,14 @@ def test_the_version_is_looked_at_before_the_status(promises):
     promises.quotes.accept(quote.id, expected=1)
     with pytest.raises(PreconditionFailed):
         promises.quotes.accept(quote.id, expected=1)
-    with pytest.raises(Conflict, match="accepted and cannot be accepted"):
+    with pytest.raises(Conflict, match=r"accepted already$"):
         promises.quotes.accept(quote.id, expected=2)
+
+
+def test_what_is_over_need_not_be_declined(promises):
+    quote = in_status(promises, "expired")
+    with pytest.raises(Conflict, match="renew it if it is still wanted"):
+        promises.quotes.decline(quote.id, expected=1)
 
 
 @pytest.mark.parametrize("to", MOVES)
@@ -100,13 +106,13 @@ def test_every_decision_leaves_one_line_with_what_changed(promises):
     new = promises.quotes.renew(quote.id, expected=2)
     promises.quotes.accept(new.id, expected=1)
     _, declined, renewed, created, accepted = promises.entries()
-    told = {"status": "declined", "reason": "too dear"}
+    told = {"number": quote.number, "status": "declined", "reason": "too dear"}
     assert declined == ("quote.declined", quote.id, {"status": "open"}, told)
-    told = {"status": "renewed", "renewed_by": new.id}
+    told = {"number": quote.number, "status": "renewed", "renewed_by": new.id}
     assert renewed == ("quote.renewed", quote.id, {"status": "declined"}, told)
     assert created[:3] == ("quote.created", new.id, None)
     assert created[3]["renews"] == quote.id
-    told = {"status": "accepted"}
+    told = {"number": new.number, "status": "accepted"}
     assert accepted == ("quote.accepted", new.id, {"status": "open"}, told)
 
 
