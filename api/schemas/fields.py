@@ -89,14 +89,17 @@ class Text(Field):
     def _deserialize(self, value: Any, *_: Any, **__: Any) -> str:
         if not isinstance(value, str):
             raise ValidationError("this has to be text, in quotes")
-        text = unicodedata.normalize("NFC", value)
+        # Forms on the web end their lines with both signs.
+        given = value.replace("\r\n", "\n") if self.lines else value
+        text = unicodedata.normalize("NFC", given)
         if not self.least <= len(text) <= self.most:
             raise ValidationError(
                 f"text of {self.least} to {self.most} characters is taken here, "
                 f"not {len(text)}"
             )
         if _CONTROLS.search(text.translate(_LINE_END_AND_TAB) if self.lines else text):
-            raise ValidationError("control characters and line ends are not taken here")
+            other = "but plain line ends" if self.lines else "and line ends"
+            raise ValidationError(f"control characters {other} are not taken here")
         return text
 
 

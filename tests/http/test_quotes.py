@@ -55,7 +55,7 @@ def test_a_line_of_a_quote_is_the_estimate_of_that_ring_alone(workshop):
 
 
 def test_terms_are_kept(workshop):
-    terms = {"valid_hours": 5, "show_spot": True, "customer_note": "One\ntwo."}
+    terms = {"valid_hours": 5, "show_spot": True, "customer_note": "One\r\ntwo."}
     quote = made(workshop, **terms)
     assert quote["customer_note"] == "One\ntwo."
     assert quote["show_spot"] is True
