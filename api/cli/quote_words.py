@@ -81,9 +81,9 @@ def local(when: datetime, zone: str) -> str:
 
 
 def _dates(document: Document, sheet: CustomerSheet) -> str:
-    over = sheet.status in {"open", "accepted"}
+    holds = sheet.status in {"open", "accepted"}
     told: dict[str, object] = {
-        "valid until" if over else "was valid until": local(
+        "valid until" if holds else "was valid until": local(
             sheet.valid_until, sheet.timezone
         ),
         "made": _by(local(sheet.created_at, sheet.timezone), document["created_by"]),
