@@ -91,7 +91,7 @@ def sizes_between(size_from: Decimal, size_to: Decimal) -> tuple[Decimal, ...]:
         InvalidInput: ends that are no quarter sizes from 0 to 16 in order.
 
     >>> [str(size) for size in sizes_between(Decimal(5), Decimal("5.5"))]
-    ['5', '5.25', '5.50']
+    ['5.00', '5.25', '5.50']
     """
     for name, size in (("from", size_from), ("to", size_to)):
         if size < 0 or size > LARGEST_US or size % SIZE_STEP_US:

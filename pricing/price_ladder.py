@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import NamedTuple
 
-from pricing.money import ONE, ZERO, Currency
+from pricing.money import ONE, ZERO, Currency, half_up
 from pricing.price import HIGHEST_PRICE, LEAST_SHARE
 from pricing.price_book import Channel, Policy
 from pricing.price_grid import grid_of
@@ -127,7 +127,8 @@ class PriceLadder:
     def _rung(self, unit: Decimal) -> _Rung:
         rung = self._kept.get(unit)
         if rung is None:
-            taken = self._order.taken(unit)
+            # Equal prices share a rung, so it has the digits of none of them.
+            taken = self._order.taken(half_up(unit, self._order.minor))
             rung = _Rung(taken, tuple(each.reached(taken) for each in self._demands))
             if len(self._kept) >= _MOST_KEPT:
                 self._kept.clear()

@@ -7,6 +7,7 @@ a price book; after that a new spot costs little.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -68,7 +69,8 @@ class CompiledBand:
             check_spot(spot, self)
             sizes = self.sizes
             costliest = sizes.costliest(spot)
-            unit, dearest = sizes.dearest(costliest, spot)
+            found, dearest = sizes.dearest(costliest, spot)
+            unit = money.amount(found, self.book.currency)
             return BandPrice(
                 band=self,
                 spot=spot,
@@ -140,13 +142,14 @@ class BandPrice:
         with money.arithmetic():
             band = self.band
             unit = band.book.currency
-            if current <= money.ZERO or current != money.amount(current, unit):
+            price = money.amount(current, unit)
+            if price != current or price <= money.ZERO:
                 raise InvalidInput(
                     f"{current} is no price in {unit.code}; give an amount above 0 "
                     f"in whole steps of {unit.step:f}",
                     path=("price",),
                 )
-            now = Shown.of(band.sizes.ladder.taken(current), self.cost)
+            now = Shown.of(band.sizes.ladder.taken(price), self.cost)
             return judged(
                 band.policy,
                 now=now,
@@ -200,27 +203,34 @@ def compile_band(  # noqa: PLR0913 - what makes a band, all of it by keyword
         wish = Wish(
             size=us_size(numbers[0]), channel=channel, policy=policy, extras=extras
         )
-        shared: dict[KeptLine, KeptLine] = {}
-        sizes = tuple(
-            band_size(book, coin, sized(wish, us), shared=shared) for us in numbers
-        )
-        rules = book.policy(policy)
-        lines = tuple(size.line for size in sizes)
+        sizes = _sizes_of(book, coin, wish, numbers)
         return CompiledBand(
-            policy=rules,
-            sizes=BandSizes(
-                book=book,
-                coin=coin,
-                wish=wish,
-                ladder=_ladder(book, channel, policy),
-                sizes=sizes,
-                lines=lines,
-                costs=NearHighest(lines),
-                hourly=None if rules.min_hourly is None else hourly_of(sizes),
-                weighted=weighted_of(sizes),
-            ),
-            needs_spot=any(line != MetalLine.constant(line.base) for line in lines),
+            policy=book.policy(policy),
+            sizes=sizes,
+            needs_spot=any(x != MetalLine.constant(x.base) for x in sizes.lines),
         )
+
+
+def _sizes_of(
+    book: PriceBook, coin: Coin, wish: Wish, numbers: Sequence[Decimal]
+) -> BandSizes:
+    shared: dict[KeptLine, KeptLine] = {}
+    sizes = tuple(
+        band_size(book, coin, sized(wish, us), shared=shared) for us in numbers
+    )
+    lines = tuple(size.line for size in sizes)
+    by_the_hour = book.policy(wish.policy).min_hourly is not None
+    return BandSizes(
+        book=book,
+        coin=coin,
+        wish=wish,
+        ladder=_ladder(book, wish.channel, wish.policy),
+        sizes=sizes,
+        lines=lines,
+        costs=NearHighest(lines),
+        hourly=hourly_of(sizes) if by_the_hour else None,
+        weighted=weighted_of(sizes),
+    )
 
 
 @lru_cache(maxsize=64)

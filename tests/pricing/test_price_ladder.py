@@ -39,7 +39,7 @@ def ask_of(rules, cost):
     )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(priced())
 def test_it_finds_the_price_that_an_estimate_would(case):
     rules, terms, cost = case

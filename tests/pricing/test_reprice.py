@@ -322,6 +322,16 @@ def test_what_no_metal_price_moves_needs_no_spot_and_has_no_spot_at_its_floor():
     assert without.spot_at_floor is None
 
 
+def test_prices_are_written_in_whole_minor_units_however_they_were_given():
+    whole = plain_shop(
+        target_margin="0.40", rounding=pb.Rounding(step=Decimal(10), offset=Decimal(0))
+    )
+    made = band_of(whole).judge(spot("30"), Decimal(85))
+    assert made.reason == "90.00 would be 5.00 more (5.9 %)"
+    assert str(made.new_price) == "90.00"
+    assert str(band_of(whole).judge(spot("30"), Decimal("9E+1")).new_price) == "90.00"
+
+
 @pytest.mark.parametrize("current", ["0", "-1", "74.955"])
 def test_a_current_price_that_is_none_is_refused(current):
     with pytest.raises(InvalidInput, match="no price in EUR") as refused:
