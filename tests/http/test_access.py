@@ -49,6 +49,8 @@ def test_what_costs_and_margins_are_read_from_is_for_the_bench_alone(operation):
         "convert_ring_size": Scope.WINDOW,
         "read_quote_sheet": Scope.SHOP,
         "accept_quote": Scope.SHOP,
+        "list_listings": Scope.SHOP,
+        "read_listing": Scope.SHOP,
     }
     open_to_all = {"read_liveness", "read_readiness", "read_openapi"}
     wanted = Scope.OPEN if operation.name in open_to_all else Scope.BENCH

@@ -59,6 +59,13 @@ def make_a_quote(workshop):
         workshop.once("/v1/quotes", making.examples.body)
 
 
+def add_a_listing(workshop):
+    """The listing of the examples."""
+    [changing] = [one for one in OPERATIONS if one.name == "change_listing"]
+    body = changing.examples.path | changing.examples.body
+    assert workshop.post("/v1/listings", body).status_code == 201
+
+
 def needed_headers(workshop, operation):
     """What the operation has to be sent with."""
     headers = {}
@@ -86,6 +93,7 @@ def ready(workshop):
     workshop.post("/v1/coins", own)
     set_feeds_up(workshop)
     make_a_quote(workshop)
+    add_a_listing(workshop)
     [revoking] = [one for one in OPERATIONS if one.name == "revoke_key"]
     record = KeyRecord(
         id=revoking.examples.path["key_id"],
