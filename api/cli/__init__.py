@@ -14,6 +14,10 @@ COMMANDS = {
         "api.cli.quote:quote",
         "Promise prices, and accept, decline or renew them.",
     ),
+    "listings": (
+        "api.cli.listings:listings",
+        "Show, import and export what is in the shop.",
+    ),
     "spot": ("api.cli.spot:spot", "Enter, fetch and show the price of silver."),
     "feeds": ("api.cli.feeds:feeds", "Set up where prices are fetched from."),
     "book": ("api.cli.book:book", "Load, show and compare the price book."),

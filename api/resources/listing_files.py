@@ -19,7 +19,6 @@ from api.schemas.listing_documents import ImportDocument
 from api.schemas.listings import ExportQuery, ImportQuery
 from api.security import BENCH
 from api.services.csv_table import CsvForm, RowFault, RowsRefused
-from api.services.listing_import import ImportReport, ListingChange
 from api.text_body import CSV
 
 MOST_FAULTS = 5000
@@ -65,7 +64,7 @@ def import_listings(call: Call) -> Reply:
         )
     except RowsRefused as error:
         raise _refusal(error) from None
-    return Reply(report_document(report))
+    return Reply(report.document())
 
 
 @routes.operation(
@@ -89,38 +88,6 @@ def export_listings(call: Call) -> Reply:
     call.services.listings.export_csv(file.write, CsvForm(**call.query))
     named = {"Content-Disposition": 'attachment; filename="listings.csv"'}
     return Reply(file.getvalue().encode(), headers=named)
-
-
-def report_document(report: ImportReport) -> dict[str, Any]:
-    """What an import has changed, as it is written on the wire."""
-    return {
-        "dry_run": report.dry_run,
-        "rows": report.rows,
-        "added": report.count("added"),
-        "changed": report.count("changed"),
-        "unchanged": report.unchanged,
-        "bands": report.bands(),
-        "changes": [_change(each) for each in report.changes],
-        "ignored": report.ignored,
-    }
-
-
-def _change(change: ListingChange) -> dict[str, Any]:
-    return {
-        "sku": change.sku,
-        "row": change.row,
-        "change": change.change,
-        "members": change.members,
-        "bands": [
-            {
-                "from": band.size_from,
-                "to": band.size_to,
-                "old": band.old,
-                "new": band.new,
-            }
-            for band in change.bands
-        ],
-    }
 
 
 def _refusal(error: RowsRefused) -> Refused:

@@ -8,7 +8,8 @@ from dataclasses import replace
 
 from api.ports import Clock, UnitOfWork
 from api.services.csv_table import PLAIN, CsvForm, read_table, written
-from api.services.listing_import import ImportReport, listing_file, planned, write
+from api.services.import_report import ImportReport
+from api.services.listing_import import listing_file, planned, write
 from api.services.listing_making import ListingMaking
 from api.services.listing_rows import COLUMNS, NEEDED, rows_of
 from api.services.snapshots import Snapshots

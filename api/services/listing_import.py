@@ -6,71 +6,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
-from typing import Literal
 
 from api.ports import Listing, UnitOfWork
 from api.services.audit import note
 from api.services.csv_table import DecimalMark, RowFault, RowsRefused, Table
+from api.services.import_report import BandChange, ImportReport, ListingChange
 from api.services.listing_making import ListingMaking, Made
 from api.services.listing_rows import Draft, drafts_of
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BandChange:
-    """What becomes of one band: its sizes [US size], prices before and after."""
-
-    size_from: Decimal
-    size_to: Decimal
-    old: Decimal | None
-    new: Decimal | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ListingChange:
-    """What becomes of one listing.
-
-    Attributes:
-        row: the first of its rows.
-        members: what else than bands changes; empty for one that is added.
-        bands: those that change.
-    """
-
-    sku: str
-    row: int
-    change: Literal["added", "changed"]
-    members: tuple[str, ...]
-    bands: tuple[BandChange, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ImportReport:
-    """What an import changes, or would change.
-
-    Attributes:
-        dry_run: whether nothing was written.
-        rows: of the file, blank ones and the header apart [count].
-        unchanged: listings that the file says nothing new of [count].
-        changes: every listing that is added or changed, as in the file.
-        ignored: headings that mean nothing here.
-    """
-
-    dry_run: bool
-    rows: int
-    unchanged: int
-    changes: tuple[ListingChange, ...]
-    ignored: tuple[str, ...]
-
-    def count(self, change: str) -> int:
-        """How many listings are added or changed [count]."""
-        return sum(each.change == change for each in self.changes)
-
-    def bands(self) -> dict[str, int]:
-        """How many bands are added, changed and removed [count]."""
-        found = {"added": 0, "changed": 0, "removed": 0}
-        for band in (band for each in self.changes for band in each.bands):
-            gone = "removed" if band.new is None else "changed"
-            found["added" if band.old is None else gone] += 1
-        return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
