@@ -39,15 +39,17 @@ def told(error: Exception) -> Failure | None:
 
 
 def _lines(error: Exception) -> Iterator[str]:
-    yield str(error)
-    if isinstance(error, SettingsRefused):
+    if not isinstance(error, PricingError):
+        yield str(error)
         return
+    faults = [fault for fault in error.faults if fault.path]
+    placed = [f"{fault.dotted}: {fault.message}" for fault in faults]
+    alone = [fault.message for fault in faults] == [str(error)]
+    yield placed[0] if alone else str(error)
     if isinstance(error, NotMakeable):
         yield from _nearest(error)
-    if isinstance(error, PricingError):
-        for fault in error.faults:
-            if fault.path:
-                yield f"  {fault.dotted}: {fault.message}"
+    if not alone:
+        yield from (f"  {line}" for line in placed)
 
 
 def _nearest(error: NotMakeable) -> Iterator[str]:

@@ -14,7 +14,7 @@ from api.ports import (
     StorageUnavailable,
 )
 from api.settings import SettingsRefused
-from pricing.errors import BookRefused, Fault, NotMakeable, UnknownKey
+from pricing.errors import BookRefused, Fault, InvalidInput, NotMakeable, UnknownKey
 
 
 @pytest.mark.parametrize(
@@ -45,6 +45,11 @@ def test_every_fault_is_listed_by_its_path():
     assert told(BookRefused("2 faults", faults=faults)).message == (
         "2 faults\n  stages[2].minutes: 'eight' is no number\n  title: is missing"
     )
+
+
+def test_a_single_fault_is_told_once_with_its_path():
+    error = InvalidInput("the text is empty", path=("lines", 0, "coin"))
+    assert told(error).message == "lines[0].coin: the text is empty"
 
 
 def test_a_ring_that_cannot_be_made_comes_with_the_nearest_that_can():
