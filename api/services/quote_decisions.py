@@ -39,7 +39,7 @@ _NEXT: Mapping[QuoteStatus, str] = {
 def found(quote: StoredQuote | None, name: str) -> StoredQuote:
     """The quote. Raises NotFound where there is none."""
     if quote is None:
-        raise NotFound(f"there is no quote '{name[:40]}'; check its id")
+        raise NotFound(f"there is no quote '{name[:40]}'; check what it is called")
     return quote
 
 
