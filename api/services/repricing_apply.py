@@ -63,6 +63,22 @@ class Pace:
             self.sleep(self.pause_s)
 
 
+def clear(snapshots: Snapshots, run: Repricing, pace: Pace) -> None:
+    """Take away what was made ready for a run that is not in force.
+
+    No price in force is changed. A run before it, whose prices are in force again,
+    can then be undone too.
+    """
+    bands, reached = sum(run.counts.values()), 0
+
+    def one_chunk(unit: UnitOfWork) -> int | None:
+        return unit.repricings.clear_chunk(run.seq, after=reached, size=CHUNK)
+
+    while (done := snapshots.write(one_chunk)) is not None:
+        reached = done
+        pace.rest(bands)
+
+
 class RepricingApply:
     """Applies previews, one at a time."""
 
@@ -180,18 +196,8 @@ class RepricingApply:
 
         given_up = self._snapshots.write(give_up)
         if given_up is not None:
-            self._clear(given_up)
+            clear(self._snapshots, given_up, self._pace)
         return given_up
-
-    def _clear(self, run: Repricing) -> None:
-        bands, reached = sum(run.counts.values()), 0
-
-        def clear(unit: UnitOfWork) -> int | None:
-            return unit.repricings.clear_chunk(run.seq, after=reached, size=CHUNK)
-
-        while (done := self._snapshots.write(clear)) is not None:
-            reached = done
-            self._pace.rest(bands)
 
     def _deed(self, unit: UnitOfWork) -> Deed:
         return Deed(

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import takewhile
+
 from api.ports import Clock, Deed, Place, Repricing, StorageCollision, UnitOfWork
 from api.services.actor import actor
 from api.services.audit import note
+from api.services.repricing_apply import Pace, clear
 from api.services.repricing_refusals import (
     MOST_NAMED,
     Changed,
@@ -16,6 +19,9 @@ from api.services.repricing_refusals import (
 )
 from api.services.snapshots import Snapshots
 
+LATER = 10
+"""How many later runs are looked at for what they have left over [count]."""
+NOT_IN_FORCE = frozenset({"preview", "undone"})
 TRIES = 3
 """How often is looked again because listings were changed meanwhile."""
 
@@ -23,9 +29,10 @@ TRIES = 3
 class RepricingUndo:
     """Takes applied runs back."""
 
-    def __init__(self, snapshots: Snapshots, clock: Clock) -> None:
+    def __init__(self, snapshots: Snapshots, clock: Clock, *, pace: Pace) -> None:
         self._snapshots = snapshots
         self._clock = clock
+        self._pace = pace
 
     def undo(self, run_id: str, *, expected: int | None) -> Repricing:
         """Take a run back, as `Repricings.undo` says.
@@ -35,14 +42,38 @@ class RepricingUndo:
         was there, or does nothing.
         """
         for _ in range(TRIES):
-            run, rev = self._looked_up(run_id, expected)
+            run, rev = self._standing(run_id, expected)
             undone = self._switched(run, rev)
             if undone is not None:
+                clear(self._snapshots, undone, self._pace)
                 return undone
         raise StorageCollision(
             "listings are being changed all the time, so that the repricing could "
             "not be undone; try again"
         )
+
+    def _standing(self, run_id: str, expected: int | None) -> tuple[Repricing, int]:
+        """The run, if its prices stand, and what the counter ``listings`` is."""
+        try:
+            return self._looked_up(run_id, expected)
+        except Overtaken:
+            if not self._tidied(run_id):
+                raise
+            return self._looked_up(run_id, expected)
+
+    def _tidied(self, run_id: str) -> bool:
+        """Whether anything may have been left over by later runs, not in force now.
+
+        A process that ended while it took a run back can have left it.
+        """
+        newest = self._snapshots.storage.read(
+            lambda unit: unit.repricings.page(None, limit=LATER, past=None)
+        )
+        later = takewhile(lambda run: run.id != run_id, newest)
+        tried = [run for run in later if run.version > 1 and run.status in NOT_IN_FORCE]
+        for run in tried:
+            clear(self._snapshots, run, self._pace)
+        return bool(tried)
 
     def _looked_up(self, run_id: str, expected: int | None) -> tuple[Repricing, int]:
         def look(unit: UnitOfWork) -> tuple[Repricing, int, tuple[Place, ...]]:

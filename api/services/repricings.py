@@ -55,7 +55,7 @@ class Repricings:
             snapshots, clock, grounds=self._grounds, judge=judge
         )
         self._apply = RepricingApply(snapshots, clock, pace=pace)
-        self._undo = RepricingUndo(snapshots, clock)
+        self._undo = RepricingUndo(snapshots, clock, pace=pace)
         self._what_if = WhatIfs(snapshots, grounds=self._grounds, judge=judge)
         self._floors = Floors(snapshots, grounds=self._grounds, judge=judge)
 

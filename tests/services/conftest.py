@@ -9,6 +9,7 @@ import pytest
 from api.db import open_storage, upgrade
 from tests.services.feeding import NOON, Fetchery
 from tests.services.promising import Promises
+from tests.services.repricing import Shop
 
 
 @pytest.fixture
@@ -35,3 +36,21 @@ def promises(workshop_file, sqlite_url, clock):
     shutil.copyfile(workshop_file, sqlite_url)
     with closing(open_storage(sqlite_url)) as storage:
         yield Promises(storage, clock)
+
+
+@pytest.fixture(scope="session")
+def shop_file(tmp_path_factory):
+    """An SQLite file of a shop that sells, with no listings yet, to be copied."""
+    file = tmp_path_factory.mktemp("shop") / "fineweight.sqlite3"
+    with closing(open_storage(str(file))) as storage:
+        upgrade(storage.engine)
+        Shop(storage, SimpleNamespace(now=lambda: NOON)).open()
+    return file
+
+
+@pytest.fixture
+def shop(shop_file, sqlite_url, clock):
+    """A shop whose listings can be repriced; silver is at 27.50."""
+    shutil.copyfile(shop_file, sqlite_url)
+    with closing(open_storage(sqlite_url)) as storage:
+        yield Shop(storage, clock)

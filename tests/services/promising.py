@@ -125,10 +125,10 @@ class Promises:
         """A quote of these lines, or of one ring."""
         return self.quotes.create(list(asks) or [ask()], QuoteTerms(**terms))
 
-    def entries(self):
-        """The audit trail of quotes, oldest first: action, subject, before, after."""
+    def entries(self, about="quote"):
+        """Part of the audit trail, oldest first: action, subject, before, after."""
 
-        wanted = AuditFilter(action="quote")
+        wanted = AuditFilter(action=about)
         found = self.storage.read(
             lambda unit: unit.audit.page(wanted, limit=10_000, past=None)
         )
