@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from decimal import Decimal
+from functools import lru_cache
 
 from api.db.mapping import AnyRow, Values
 from api.db.quote_mapping import folded
 from api.ports import Band, Listing, PriceMove, Spec
 from pricing.money import tidy
+
+KEPT = 512
+"""Texts and sizes that are read once; thousands of rows share them."""
 
 
 def names_text(names: Iterable[str]) -> str:
@@ -16,9 +21,16 @@ def names_text(names: Iterable[str]) -> str:
     return json.dumps([*names], separators=(",", ":"))
 
 
+@lru_cache(KEPT)
 def names(text: str) -> tuple[str, ...]:
     """A list of keys from the text that is stored."""
     return tuple(json.loads(text))
+
+
+@lru_cache(KEPT)
+def size(value: Decimal) -> Decimal:
+    """A size with two decimals; there are few of them."""
+    return tidy(value)
 
 
 def listing(row: AnyRow, bands: Iterable[Band]) -> Listing:
@@ -69,8 +81,8 @@ def band(row: AnyRow) -> Band:
     """A band, from its row with its sizes, price in force and run."""
     return Band(
         id=row.id,
-        size_from=tidy(row.size_from),
-        size_to=tidy(row.size_to),
+        size_from=size(row.size_from),
+        size_to=size(row.size_to),
         price=tidy(row.in_force),
         run=row.run,
     )
@@ -81,8 +93,8 @@ def spec(row: AnyRow) -> Spec:
     return Spec(
         id=row.id,
         coin=row.coin,
-        size_from=tidy(row.size_from),
-        size_to=tidy(row.size_to),
+        size_from=size(row.size_from),
+        size_to=size(row.size_to),
         channel=row.channel,
         policy=row.policy,
         extras=names(row.extras),
@@ -108,8 +120,8 @@ def price_move(row: AnyRow) -> PriceMove:
         at=row.at,
         by=row.changed_by,
         why=row.why,
-        size_from=tidy(row.size_from),
-        size_to=tidy(row.size_to),
+        size_from=size(row.size_from),
+        size_to=size(row.size_to),
         old=None if row.old_price is None else tidy(row.old_price),
         new=None if row.new_price is None else tidy(row.new_price),
         run=row.run,

@@ -15,6 +15,10 @@ MOVING = frozenset({"raise", "lower"})
 """Decisions that change a price unless somebody has to say so first."""
 
 
+NOBODY = "[]"
+"""No places, as stored."""
+
+
 def repricing(row: AnyRow) -> Repricing:
     """A run without its bands."""
     return Repricing(
@@ -60,7 +64,7 @@ def repricing_values(run: Repricing) -> Values:
         "counts": json.dumps(dict(run.counts), separators=(",", ":")),
         "value_change": run.value_change,
         "listings_rev": run.listings_rev,
-        "named": "[]",
+        "named": NOBODY,
         "reached": 0,
         "applied_by": "",
         "undone_by": "",

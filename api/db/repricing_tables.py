@@ -99,11 +99,6 @@ repricing_cases = Table(
         "decision IN ('hold', 'raise', 'lower', 'review', 'blocked')",
         name="decision_known",
     ),
-    # All that a band needs of its case, so that the rows with their texts stay out
-    # of the way while a million bands look theirs up.
-    Index(
-        "ix_repricing_cases_figures", "run", "spec", "old_price", "new_price", "moves"
-    ),
     sqlite_with_rowid=False,
 )
 

@@ -11,6 +11,7 @@ from api.ports.repricings import (
     BandDecision,
     BandFilter,
     Deed,
+    Pace,
     Repricing,
     RepricingBand,
     RepricingCase,
@@ -109,6 +110,10 @@ class RepricingStore(Protocol):
             Conflict: another run is being applied, or `stands_against` names a
                 listing.
         """
+        ...
+
+    def pace(self, bands: int) -> Pace:
+        """How to go about so many bands [count] without keeping others waiting."""
         ...
 
     def apply_chunk(

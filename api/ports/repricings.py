@@ -132,6 +132,18 @@ class BandFilter:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pace:
+    """How many bands to make ready in a transaction, and how long to rest after [s].
+
+    Attributes:
+        size: [count].
+    """
+
+    size: int
+    pause_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Deed:
     """Who switches a run, when, and the count of ``listings`` it makes."""
 

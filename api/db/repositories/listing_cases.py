@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection
+from dataclasses import replace
 from decimal import Decimal
+from operator import itemgetter
+from typing import Any
 
 from sqlalchemy import (
     ColumnElement,
@@ -17,22 +19,25 @@ from sqlalchemy import (
     select,
 )
 
-from api.db.listing_mapping import spec as spec_of
+from api.db.listing_mapping import spec
 from api.db.listing_tables import listing_bands as bands
 from api.db.listing_tables import listing_specs as specs
 from api.db.listing_tables import listings
+from api.db.mapping import AnyRow
 from api.db.prices_in_force import price_in_force
 from api.db.repositories.in_parts import in_parts
-from api.ports import CaseInUse, Place, Spec
+from api.ports import CaseInUse, Place
 from pricing.money import tidy
 
 _PRICE = price_in_force().label("in_force")
+# Not by the index: the bands are read in the order in which they lie.
+_SPEC = (bands.c.spec + 0).label("spec")
 _COUNTED = select(
-    bands.c.spec,
+    _SPEC,
     _PRICE,
     func.count().label("bands"),
     func.sum(cast(bands.c.locked, Integer)).label("locked"),
-).group_by(bands.c.spec, _PRICE)
+).group_by(_SPEC, _PRICE)
 
 
 def of_some(skus: Collection[str]) -> ColumnElement[bool]:
@@ -49,22 +54,12 @@ def cases_in_use(
         queries = [_COUNTED]
     else:
         queries = [_COUNTED.where(of_some(part)) for part in in_parts({*skus})]
-    every: Counter[tuple[int, Decimal]] = Counter()
-    locked: Counter[tuple[int, Decimal]] = Counter()
+    found: dict[tuple[int, Decimal], CaseInUse] = {}
     for query in queries:
-        for row in connection.execute(query):
-            every[row.spec, row.in_force] += row.bands
-            locked[row.spec, row.in_force] += row.locked
-    known = _specs(connection, {number for number, _ in every})
-    return tuple(
-        CaseInUse(
-            spec=known[number],
-            price=tidy(price),
-            bands=count,
-            locked=locked[number, price],
-        )
-        for (number, price), count in sorted(every.items())
-    )
+        for row in connection.execute(_with_specs(query)):
+            known = found.get((row.id, row.in_force))
+            found[row.id, row.in_force] = _case(row, known)
+    return tuple(case for _, case in sorted(found.items(), key=itemgetter(0)))
 
 
 def places_of_case(
@@ -86,9 +81,14 @@ def _place(row: Row[tuple[int, str, Decimal]]) -> tuple[int, Place]:
     return row.id, Place(row.sku, tidy(row.size_from))
 
 
-def _specs(connection: Connection, ids: Collection[int]) -> dict[int, Spec]:
-    found: dict[int, Spec] = {}
-    for part in in_parts(ids):
-        rows = connection.execute(select(specs).where(specs.c.id.in_(part)))
-        found |= {row.id: spec_of(row) for row in rows}
-    return found
+def _with_specs(counted: Select[Any]) -> Select[Any]:
+    used = counted.subquery()
+    return select(used, specs).join_from(used, specs, specs.c.id == used.c.spec)
+
+
+def _case(row: AnyRow, known: CaseInUse | None) -> CaseInUse:
+    if known is not None:  # of an earlier part of the skus
+        bands, locked = known.bands + row.bands, known.locked + row.locked
+        return replace(known, bands=bands, locked=locked)
+    price = tidy(row.in_force)
+    return CaseInUse(spec=spec(row), price=price, bands=row.bands, locked=row.locked)

@@ -77,7 +77,9 @@ def filling(run: int, only: ColumnElement[bool] | None = None) -> Insert:
     """The statement that gives a run its bands, of all listings or of some."""
     fits = and_(
         cases.c.run == run,
-        cases.c.spec == here.c.spec,
+        # Not by the index: the bands are read in the order in which they lie, and
+        # each looks its case up. Led by the cases, all of it would jump about.
+        cases.c.spec == here.c.spec + 0,
         cases.c.old_price == price_in_force(),
     )
     found = select(

@@ -11,9 +11,10 @@ from sqlalchemy import ColumnElement, Connection, exists, insert, select, update
 from api.db.mapping import Values
 from api.db.repositories import repricing_bands as bands
 from api.db.repositories.pages import page_of
-from api.db.repositories.repricing_chunks import apply_chunk, clear_chunk
+from api.db.repositories.repricing_chunks import apply_chunk, clear_chunk, pace
 from api.db.repositories.repricing_doubts import stands_against, touched_since
 from api.db.repricing_mapping import (
+    NOBODY,
     case_values,
     places_text,
     repricing,
@@ -25,6 +26,7 @@ from api.ports import (
     BandFilter,
     Conflict,
     Deed,
+    Pace,
     Place,
     Repricing,
     RepricingBand,
@@ -128,6 +130,10 @@ class RepricingRepository:
             bands.let_move(self._connection, run.seq, named)
         return begun
 
+    def pace(self, bands: int) -> Pace:
+        """How to go about so many bands [count]."""
+        return pace(self._connection, bands)
+
     def apply_chunk(
         self, run: int, *, after: int, size: int, at: datetime
     ) -> int | None:
@@ -146,7 +152,7 @@ class RepricingRepository:
 
     def give_up(self, run: Repricing) -> Repricing | None:
         """The run as a preview again; None unless it is being applied."""
-        values: Values = {"named": "[]", "reached": 0, "reached_at": None}
+        values: Values = {"named": NOBODY, "reached": 0, "reached_at": None}
         given_up = self._become(run, "applying", "preview", values)
         if given_up is not None:
             bands.let_stay(self._connection, run.seq, run.named)

@@ -248,8 +248,6 @@ def _cases() -> None:
         ),
         sqlite_with_rowid=False,
     )
-    figures = ["run", "spec", "old_price", "new_price", "moves"]
-    op.create_index("ix_repricing_cases_figures", "repricing_cases", figures)
 
 
 def _bands_of_runs() -> None:
