@@ -176,8 +176,7 @@ def _bench(document: Document) -> str:
 def coins_to_start(document: Document) -> str:
     """How many coins of each type to put on the bench."""
     return ", ".join(
-        f"{each['coin_name']}: {each['coins'] or 'no number is enough'}"
-        for each in document["coins_to_start"]
+        f"{each['coin_name']}: {each['coins']}" for each in document["coins_to_start"]
     )
 
 

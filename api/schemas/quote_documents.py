@@ -58,11 +58,9 @@ class OrderCoinsDocument(Answer):
     pieces = told(StrictInteger, "Good pieces wanted.", least=1, most=_MOST_ORDERED)
     coins = told(
         StrictInteger,
-        "Coins to start, so that with the lines' confidence every type suffices; "
-        "null where no number is enough.",
+        "Coins to start, so that with the lines' confidence every type suffices.",
         least=1,
         most=MOST_COUNT,
-        allow_none=True,
     )
 
 

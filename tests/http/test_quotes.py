@@ -10,6 +10,7 @@ import pytest
 from api.ports import QUOTE_STATUSES, QuoteStatus
 from api.schemas import quotes as schemas
 from api.services import quote_terms
+from pricing import order
 from tests.http.quoting import COIN, PAIR, QUOTES, RING, decide, fresh, made
 from tests.http.workshop import BOOK, faults
 
@@ -226,6 +227,7 @@ def test_the_words_of_the_wire_are_those_of_the_services():
     assert schemas.STATUSES == QUOTE_STATUSES == get_args(QuoteStatus)
     assert schemas.MOST_NOTE == quote_terms.MOST_NOTE
     assert schemas.LONGEST_HOURS == quote_terms.LONGEST_HOURS
+    assert schemas.MOST_LINES == order.MOST_LINES
 
 
 def test_a_body_may_hold_64_kb_and_no_more(workshop):
