@@ -64,8 +64,7 @@ def spend(policy: QuotaPolicy, quotas: QuotaCount, key: KeyRecord | None) -> Non
         raise Refused(
             QUOTA_EXCEEDED,
             f"{standing.limit} requests in {WINDOW_S} seconds are allowed under the "
-            f"policy '{policy.name}'; the next are from {standing.ends_in_s} seconds "
-            "on.",
+            f"policy '{policy.name}'; ask again in {standing.ends_in_s} seconds.",
             members={"violated-policies": [policy.name]},
             headers={
                 "Retry-After": str(standing.ends_in_s),

@@ -64,6 +64,8 @@ def test_one_more_is_refused_as_everybody_understands(small):
     _, told = field(answer, "RateLimit")
     assert told["r"] == 0
     assert int(answer.headers["Retry-After"]) >= told["t"]
+    wait = answer.headers["Retry-After"]
+    assert answer.json["detail"].endswith(f"ask again in {wait} seconds.")
 
 
 def test_after_the_time_it_names_requests_are_let_through_again(small, clock):
