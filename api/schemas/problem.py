@@ -34,7 +34,8 @@ class ChangedListing(Document):
 
         include: ClassVar = {
             "from": Text(
-                most=5, metadata={"description": "The band's smallest size [US size]."}
+                most=5,
+                metadata={"description": "Smallest size of the band [US number]."},
             )
         }
 

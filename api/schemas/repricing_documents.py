@@ -17,6 +17,7 @@ from api.schemas.fields import (
     Text,
     UtcTime,
 )
+from api.schemas.listings import SkuText, size
 from api.schemas.repricings import (
     DECISIONS,
     MOST_NAMED,
@@ -25,13 +26,10 @@ from api.schemas.repricings import (
     STATUS,
     STATUSES,
     RepricingIdText,
-    SizeText,
-    SkuText,
 )
 from api.schemas.telling import told
 
 MOST_BANDS = 10**9
-_FROM = "Its smallest size [US size]."
 _OLD_MARGIN = "Share of the net price at this spot, before; null: none can be told."
 _NEW_MARGIN = "The same at the new price."
 
@@ -63,7 +61,7 @@ class BandNameDocument(Answer):
     class Meta(Answer.Meta):
         """``from`` is a word of the language, and cannot be written above."""
 
-        include: ClassVar = {"from": told(SizeText, _FROM)}
+        include: ClassVar = {"from": size("Its smallest size [US number].")}
 
 
 class OutcomeDocument(Answer):
@@ -134,7 +132,7 @@ class RepricingPageDocument(Answer):
 class RepricingBandDocument(BandNameDocument):
     """A band with what is decided for it, at the spot of the run."""
 
-    to = told(SizeText, "Its largest size [US size].")
+    to = size("Its largest size [US number].")
     old_price = told(DecimalText, "The price it has [currency].")
     new_price = told(
         DecimalText,
@@ -186,7 +184,7 @@ class WhatIfDocument(OutcomeDocument):
 class FloorDocument(BandNameDocument):
     """A band, and how far silver may rise until it is under its floor."""
 
-    to = told(SizeText, "Its largest size [US size].")
+    to = size("Its largest size [US number].")
     price = told(DecimalText, "The price in force [currency].")
     under = told(StrictBoolean, "Whether it is under its floor at the spot in force.")
     spot_at_floor = told(

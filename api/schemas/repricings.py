@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any, ClassVar
 
-from marshmallow import ValidationError, post_load
+from marshmallow import post_load
 
 from api.schemas.document import Document, ListOf, Part
 from api.schemas.estimates import SpotBody
@@ -16,8 +15,8 @@ from api.schemas.fields import (
     QueryInteger,
     Text,
 )
+from api.schemas.listings import CURSOR, SkuText, size
 from api.schemas.telling import told
-from pricing import money
 
 STATUSES = ("preview", "applying", "applied", "undone")
 STATUS = "preview: nothing of it is in force; applying: still nothing, it was begun; \
@@ -27,7 +26,6 @@ MOST_SKUS = 1000
 MOST_NAMED = 1000
 MOST_ON_A_PAGE = 100
 _SKUS = "Skus of the listings asked for; left out or null, all of them."
-_WHOLE_QUARTERS = Decimal("0.25")
 
 
 class RepricingIdText(PatternText):
@@ -35,31 +33,6 @@ class RepricingIdText(PatternText):
 
     pattern = "^[0-9a-f]{32}$"
     form = "the id of a repricing: 32 digits and letters from a to f"
-
-
-class SkuText(PatternText):
-    """The sku of a listing."""
-
-    pattern = "^[A-Za-z0-9._-]{1,64}$"
-    form = "a sku: 1 to 64 letters, digits, dots, underscores and hyphens"
-
-
-class SizeText(DecimalText):
-    """A finger size [US size, whole quarters]."""
-
-    places = 2
-
-    def _deserialize(self, value: Any, *_: Any, **__: Any) -> Decimal:
-        size: Decimal = super()._deserialize(value)
-        if size % _WHOLE_QUARTERS:
-            raise ValidationError("sizes go by quarters, such as 9.25")
-        return size
-
-    def _serialize(self, value: Any, *_: Any, **__: Any) -> str | None:
-        return money.trimmed(value)
-
-
-_SIZES = Bounds(least=0, most=16)
 
 
 class PercentText(DecimalText):
@@ -104,12 +77,8 @@ class BandNameBody(Document):
         """``from`` is a word of the language, and cannot be written below."""
 
         include: ClassVar = {
-            "from": told(
-                SizeText,
-                "Its smallest size [US size].",
-                bounds=_SIZES,
-                required=True,
-                attribute="size_from",
+            "from": size(
+                "Its smallest size [US number].", required=True, attribute="size_from"
             )
         }
 
@@ -141,8 +110,7 @@ class RepricingsQuery(Document):
     )
     cursor = told(
         Text,
-        "Where the page begins: only ever taken from a Link header, with the same "
-        "filters.",
+        CURSOR,
         least=1,
         most=400,
     )
@@ -162,8 +130,7 @@ class RepricingBandsQuery(Document):
     )
     cursor = told(
         Text,
-        "Where the page begins: only ever taken from a Link header, with the same "
-        "filters.",
+        CURSOR,
         least=1,
         most=400,
     )
@@ -181,7 +148,7 @@ class FloorsQuery(Document):
     )
     cursor = told(
         Text,
-        "Where the page begins: only ever taken from a Link header.",
+        CURSOR,
         least=1,
         most=400,
     )

@@ -66,6 +66,18 @@ def add_a_listing(workshop):
     assert workshop.post("/v1/listings", body).status_code == 201
 
 
+def make_repricings(workshop):
+    """The repricings of the examples: one that was applied, then a preview."""
+    named = {one.name: one.examples.path for one in OPERATIONS}
+    to_undo = named["undo_repricing"]["repricing_id"]
+    preview = named["apply_repricing"]["repricing_id"]
+    repricings = workshop.services.repricings
+    with patch("api.services.repricing_preview.new_id", lambda: to_undo):
+        repricings.apply(repricings.preview(Decimal(40)).id, expected=1)
+    with patch("api.services.repricing_preview.new_id", lambda: preview):
+        repricings.preview()
+
+
 def needed_headers(workshop, operation):
     """What the operation has to be sent with."""
     headers = {}
@@ -94,6 +106,7 @@ def ready(workshop):
     set_feeds_up(workshop)
     make_a_quote(workshop)
     add_a_listing(workshop)
+    make_repricings(workshop)
     [revoking] = [one for one in OPERATIONS if one.name == "revoke_key"]
     record = KeyRecord(
         id=revoking.examples.path["key_id"],
