@@ -93,8 +93,8 @@ def in_unit(amount: Decimal, unit: Currency) -> Decimal:
 def _bands(listing: Listing, unit: Currency) -> list[dict[str, Any]]:
     return [
         {
-            "from": band.size_from,
-            "to": band.size_to,
+            "from": Decimal(money.trimmed(band.size_from)),
+            "to": Decimal(money.trimmed(band.size_to)),
             "price": in_unit(band.price, unit),
         }
         for band in listing.bands

@@ -70,8 +70,8 @@ class ListingFiles(ABC):
             plan = self._snapshots.storage.read(
                 lambda unit: planned(file, unit, making, at=at)
             )
-            if dry_run:
-                return replace(plan.report, dry_run=True)
+            if dry_run or not plan.report.changes:
+                return replace(plan.report, dry_run=dry_run)
             return self._snapshots.write(carry_out)
 
     def export_csv(self, put: Callable[[str], object], form: CsvForm = PLAIN) -> int:

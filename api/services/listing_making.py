@@ -12,14 +12,13 @@ from api.ports import Band, Listing, ListingKind, Spec
 from api.services.actor import actor
 from api.services.coins import Coins
 from api.services.compiled_bands import CompiledBands
-from api.services.ground import coin_of, refuse_stale, spot_in_force
+from api.services.ground import coin_of, refuse_stale
 from api.services.listing_terms import BandAsk, ListingAsk, shape_errors
+from api.services.spot_choice import Quoted
 from api.services.spot_prices import SpotPrices
 from pricing import money
 from pricing.errors import PricingError, UnknownKey
-from pricing.market import Market
 from pricing.price_book import PriceBook
-from pricing.spot import Spot
 
 _SAID = (
     "title",
@@ -76,7 +75,7 @@ class ListingMaking:
         self._spots = spots
         self._compiled = compiled
         self._prices: dict[Spec, Decimal] = {}
-        self._quoted: tuple[Spot | None, Market] | None = None
+        self._quoted: Quoted | None = None
 
     def made(self, ask: ListingAsk, old: Listing | None, *, at: datetime) -> Made:
         """The listing that is asked for.
@@ -162,10 +161,9 @@ class ListingMaking:
         if not band.needs_spot:
             return band.price_at(None).unit
         if self._quoted is None:
-            self._quoted = spot_in_force(self._spots, self.book, needed=True)
+            self._quoted = self._spots.quoted(self.book)
         spot, market = self._quoted
-        if spot is not None:
-            refuse_stale(band.policy, spot, market)
+        refuse_stale(band.policy, spot, market)
         return band.price_at(spot).unit
 
     @staticmethod

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
-from api.ports import LISTING_KINDS, Listing
+from api.ports import LISTING_KINDS
 from api.services.plain_text import plain_line
 from pricing import money
 from pricing.band_size import sizes_between
@@ -58,23 +58,6 @@ class ListingAsk:
     bands: tuple[BandAsk, ...]
 
 
-def said_of(listing: Listing, *, bands: Sequence[BandAsk]) -> ListingAsk:
-    """What would ask for a listing as it is, but for its bands."""
-    return ListingAsk(
-        sku=listing.sku,
-        title=listing.title,
-        kind=listing.kind,
-        coin=listing.coin,
-        channel=listing.channel,
-        policy=listing.policy,
-        extras=listing.extras,
-        locked=listing.locked,
-        published=listing.published,
-        actual_cost=listing.actual_cost,
-        bands=tuple(bands),
-    )
-
-
 def raise_errors(errors: Sequence[PricingError]) -> None:
     """Raise one error for all of them; none where there are none.
 
@@ -114,7 +97,8 @@ def _name_errors(ask: ListingAsk) -> Iterator[InvalidInput]:
     if not _SKU.fullmatch(ask.sku) or ask.sku in RESERVED:
         yield InvalidInput(
             f"'{ask.sku[:64]}' cannot name a listing; use 1 to 64 letters, digits, "
-            f"points, hyphens and underscores, and none of {', '.join(_RESERVED)}",
+            "points, hyphens and underscores, and none of "
+            f"{', '.join(sorted(RESERVED))}",
             path=("sku",),
         )
     try:
@@ -124,9 +108,6 @@ def _name_errors(ask: ListingAsk) -> Iterator[InvalidInput]:
     if ask.kind not in LISTING_KINDS:
         said = f"'{ask.kind[:40]}' is no kind; use {' or '.join(LISTING_KINDS)}"
         yield InvalidInput(said, path=("kind",))
-
-
-_RESERVED = sorted(RESERVED)
 
 
 def _cost_errors(
