@@ -18,6 +18,10 @@ COMMANDS = {
         "api.cli.listings:listings",
         "Show, import and export what is in the shop.",
     ),
+    "reprice": (
+        "api.cli.reprice:reprice",
+        "Bring the prices in the shop in line with silver.",
+    ),
     "spot": ("api.cli.spot:spot", "Enter, fetch and show the price of silver."),
     "feeds": ("api.cli.feeds:feeds", "Set up where prices are fetched from."),
     "book": ("api.cli.book:book", "Load, show and compare the price book."),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import signal
 from collections.abc import Iterator
+from contextlib import suppress
 from importlib import import_module
 from ipaddress import ip_address
 from typing import Any, NoReturn
@@ -16,6 +17,7 @@ from api.cli.context import Desk, with_desk
 from api.cli.exit_codes import ExitCode
 from api.cli.failures import Failure
 from api.cli.output import note, one_line
+from api.ports import ServiceError
 
 LARGEST_BODY = 10 * 1024 * 1024
 BUFFERED = 256 * 1024  # of a body; what is larger waits in a file
@@ -52,6 +54,7 @@ def serve(desk: Desk, host: str, *, port: int, threads: int, log: bool) -> None:
         )
     _log_to_stderr(logging.INFO if log else logging.WARNING)
     settings, services = desk.settings, desk.services
+    _recover(services)
     app = import_module("api.app").create_app(settings, services)
     server = listen(app, host=host, port=port, threads=threads)
     for address in addresses(server):
@@ -59,6 +62,17 @@ def serve(desk: Desk, host: str, *, port: int, threads: int, log: bool) -> None:
     note("Stop with Ctrl-C.")
     signal.signal(signal.SIGTERM, _stop)
     server.run()
+
+
+def _recover(services: Any) -> None:
+    """Let no repricing stand half way that nobody is applying any more."""
+    with suppress(ServiceError):  # such as an older schema, which is told elsewhere
+        run = services.repricings.recover()
+        if run is not None:
+            note(
+                f"The repricing {run.id} was cut short. It has changed no price and is "
+                "a preview again."
+            )
 
 
 def _log_to_stderr(level: int) -> None:

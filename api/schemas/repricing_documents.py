@@ -181,6 +181,25 @@ class WhatIfDocument(OutcomeDocument):
     changes_left_out = _bands("How many more there are of these.")
 
 
+class PreviewDocument(Answer):
+    """What the command line says of a preview."""
+
+    moved = told(
+        DecimalText,
+        "Share by which silver has moved since the repricing applied last; null: not "
+        "asked, or none was applied.",
+        allow_none=True,
+    )
+    repricing = told(Part, "The preview.", RepricingDocument)
+    changes = told(
+        ListOf,
+        "Bands to be raised or lowered, in review or blocked: of each at most as many "
+        "as asked for.",
+        Part(RepricingBandDocument),
+        most=4 * MOST_ON_A_PAGE,
+    )
+
+
 class FloorDocument(BandNameDocument):
     """A band, and how far silver may rise until it is under its floor."""
 

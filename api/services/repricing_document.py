@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from decimal import Decimal
-from typing import Any
+from typing import Any, overload
 
 from api.ports import Place, Repricing, RepricingBand
 from api.services.floors import FloorBand, FloorPage
@@ -39,8 +39,8 @@ def band_document(band: RepricingBand, currency: str) -> dict[str, Any]:
         "sku": band.sku,
         "from": band.size_from,
         "to": band.size_to,
-        "old_price": _amount(band.old_price, currency),
-        "new_price": _amount(band.new_price, currency),
+        "old_price": in_currency(band.old_price, currency),
+        "new_price": in_currency(band.new_price, currency),
         "old_margin": band.old_margin,
         "new_margin": band.new_margin,
         "decision": band.decision,
@@ -81,7 +81,7 @@ def _floor(band: FloorBand, currency: str) -> dict[str, Any]:
         "sku": band.sku,
         "from": band.size_from,
         "to": band.size_to,
-        "price": _amount(band.price, currency),
+        "price": in_currency(band.price, currency),
         "under": band.under,
         "spot_at_floor": band.spot_at_floor,
         "rise": band.rise,
@@ -98,7 +98,7 @@ def _figures(
         "currency": currency,
         "bands": sum(counts.values()),
         "counts": counts,
-        "value_change": _amount(value_change, currency),
+        "value_change": in_currency(value_change, currency),
     }
 
 
@@ -106,7 +106,13 @@ def _place(place: Place) -> dict[str, Any]:
     return {"sku": place.sku, "from": place.size_from}
 
 
-def _amount(value: Decimal | None, currency: str) -> Decimal | None:
+@overload
+def in_currency(value: Decimal, currency: str) -> Decimal: ...
+@overload
+def in_currency(value: None, currency: str) -> None: ...
+@overload
+def in_currency(value: Decimal | None, currency: str) -> Decimal | None: ...
+def in_currency(value: Decimal | None, currency: str) -> Decimal | None:
     """The amount as its currency is written; as it is where that would change it."""
     if value is None:
         return None

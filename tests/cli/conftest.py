@@ -89,9 +89,18 @@ class Keys:
         self.kept = [replace(record, revoked_at=NOON) for record in self.kept]
 
 
+class Repricings:
+    """None of them was left half way."""
+
+    def recover(self):
+        return None
+
+
 @pytest.fixture
 def services():
-    return SimpleNamespace(price_books=Books(), coins=Coins(), keys=Keys())
+    return SimpleNamespace(
+        price_books=Books(), coins=Coins(), keys=Keys(), repricings=Repricings()
+    )
 
 
 @pytest.fixture
