@@ -2,7 +2,8 @@
 
 `repricing_bands` is written by the million in one statement. So it refers to nothing,
 which would be looked up for every row, and SQLite keeps it in its key alone. Both
-prices stand in it, so that applying a run reads nothing else.
+prices stand in it, and the run that the old one came from, so that applying a run
+and taking it back read nothing else.
 """
 
 from __future__ import annotations
@@ -109,6 +110,7 @@ repricing_bands = Table(
     Column("listing", Identity64, primary_key=True, autoincrement=False),
     Column("band", Identity64, primary_key=True, autoincrement=False),
     Column("spec", Identity64, nullable=False),
+    Column("old_run", Identity64),
     Column("old_price", ScaledDecimal(MONEY_SCALE), nullable=False),
     Column("new_price", ScaledDecimal(MONEY_SCALE)),
     Column("locked", Boolean, nullable=False),

@@ -147,8 +147,9 @@ ROWS = {
         for number in (LARGE, 9)
     ],
     "repricing_bands": [
-        {"run": 9, "listing": number, "band": LARGE, "spec": 6, "locked": False,
-         "old_price": Decimal("89.95"), "new_price": Decimal("94.95"), "moves": True}
+        {"run": 9, "listing": number, "band": LARGE, "spec": 6, "old_run": None,
+         "old_price": Decimal("89.95"), "new_price": Decimal("94.95"), "moves": True,
+         "locked": False}
         for number in (LARGE, 1)
     ],
 }  # fmt: skip

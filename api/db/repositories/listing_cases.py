@@ -30,14 +30,6 @@ from api.ports import CaseInUse, Place
 from pricing.money import tidy
 
 _PRICE = price_in_force().label("in_force")
-# Not by the index: the bands are read in the order in which they lie.
-_SPEC = (bands.c.spec + 0).label("spec")
-_COUNTED = select(
-    _SPEC,
-    _PRICE,
-    func.count().label("bands"),
-    func.sum(cast(bands.c.locked, Integer)).label("locked"),
-).group_by(_SPEC, _PRICE)
 
 
 def of_some(skus: Collection[str]) -> ColumnElement[bool]:
@@ -46,14 +38,27 @@ def of_some(skus: Collection[str]) -> ColumnElement[bool]:
     return bands.c.listing.in_(select(listings.c.seq).where(named))
 
 
+def counted() -> Select[Any]:
+    """Pairs of spec and price in force, with how many bands there are of each."""
+    # Not by the index: the bands are read in the order in which they lie.
+    spec_id = (bands.c.spec + 0).label("spec")
+    price = price_in_force().label("in_force")
+    return select(
+        spec_id,
+        price,
+        func.count().label("bands"),
+        func.sum(cast(bands.c.locked, Integer)).label("locked"),
+    ).group_by(spec_id, price)
+
+
 def cases_in_use(
     connection: Connection, skus: Collection[str] | None
 ) -> tuple[CaseInUse, ...]:
     """Every pair of spec and price in force, of all listings or of some."""
     if skus is None:
-        queries = [_COUNTED]
+        queries = [counted()]
     else:
-        queries = [_COUNTED.where(of_some(part)) for part in in_parts({*skus})]
+        queries = [counted().where(of_some(part)) for part in in_parts({*skus})]
     found: dict[tuple[int, Decimal], CaseInUse] = {}
     for query in queries:
         for row in connection.execute(_with_specs(query)):
@@ -81,8 +86,8 @@ def _place(row: Row[tuple[int, str, Decimal]]) -> tuple[int, Place]:
     return row.id, Place(row.sku, tidy(row.size_from))
 
 
-def _with_specs(counted: Select[Any]) -> Select[Any]:
-    used = counted.subquery()
+def _with_specs(cases: Select[Any]) -> Select[Any]:
+    used = cases.subquery()
     return select(used, specs).join_from(used, specs, specs.c.id == used.c.spec)
 
 

@@ -25,7 +25,7 @@ from sqlalchemy import (
 from api.db.listing_tables import listing_bands as here
 from api.db.listing_tables import listing_specs as specs
 from api.db.listing_tables import listings
-from api.db.prices_in_force import price_in_force
+from api.db.prices_in_force import price_in_force, run_in_force
 from api.db.repositories.in_parts import in_parts
 from api.db.repositories.listing_cases import of_some
 from api.db.repricing_mapping import repricing_band
@@ -87,6 +87,7 @@ def filling(run: int, only: ColumnElement[bool] | None = None) -> Insert:
         here.c.listing,
         here.c.id,
         here.c.spec,
+        run_in_force(),
         cases.c.old_price,
         cases.c.new_price,
         here.c.locked,

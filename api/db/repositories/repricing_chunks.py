@@ -67,12 +67,11 @@ def apply_chunk(
     if row is None:
         return None
     since = row.listings_rev
-    part = _part(bands.c.listing, after, last, since)
     if row.whole and connection.dialect.name == "postgresql":
-        part = _part(there.c.listing, after, last, since)
-        connection.execute(readying_by_cases(run, part))
+        some = slice_of_listings(after, last, since)
+        connection.execute(readying_by_cases(run, some))
     else:
-        connection.execute(readying_by_bands(run, part))
+        connection.execute(readying_by_bands(run, slice_of_bands(after, last, since)))
     return last
 
 
@@ -100,7 +99,7 @@ def clear_chunk(
     back = update(there).where(ready, earlier)
     back = back.values(
         price=bands.c.old_price,
-        price_run=None,
+        price_run=bands.c.old_run,
         next_price=there.c.price,
         next_run=there.c.price_run,
     )
@@ -108,6 +107,16 @@ def clear_chunk(
     emptied = update(there).where(ready).values(next_price=None, next_run=None)
     connection.execute(emptied)
     return last
+
+
+def slice_of_bands(after: int, last: int, since: int) -> ColumnElement[bool]:
+    """A run's bands of some listings, if these were not edited since a count."""
+    return _slice(bands.c.listing, after, last, since)
+
+
+def slice_of_listings(after: int, last: int, since: int) -> ColumnElement[bool]:
+    """All bands of some listings, if these were not edited since a count."""
+    return _slice(there.c.listing, after, last, since)
 
 
 def readying_by_bands(run: int, part: ColumnElement[bool]) -> Update:
@@ -119,7 +128,7 @@ def readying_by_bands(run: int, part: ColumnElement[bool]) -> Update:
     change = update(there).where(
         there.c.id == bands.c.band, bands.c.run == run, bands.c.moves, part
     )
-    return change.values(_ready(run, bands))
+    return change.values(_ready(run, bands, bands.c.old_run))
 
 
 def readying_by_cases(run: int, part: ColumnElement[bool]) -> Update:
@@ -136,23 +145,23 @@ def readying_by_cases(run: int, part: ColumnElement[bool]) -> Update:
         there.c.locked.is_(other=False),
         part,
     )
-    return change.values(_ready(run, cases))
+    return change.values(_ready(run, cases, run_in_force()))
 
 
 def _at_once(name: str, bands: int) -> bool:
     return name == "sqlite" and bands <= MANY
 
 
-def _ready(run: int, source: Table) -> Values:
+def _ready(run: int, source: Table, old_run: ColumnElement[int | None]) -> Values:
     return {
         "price": source.c.old_price,
-        "price_run": run_in_force(),
+        "price_run": old_run,
         "next_price": source.c.new_price,
         "next_run": run,
     }
 
 
-def _part(
+def _slice(
     listing: ColumnElement[int], after: int, last: int, since: int
 ) -> ColumnElement[bool]:
     edited = select(listings.c.seq).where(listings.c.changed_rev > since)

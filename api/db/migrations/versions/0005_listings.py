@@ -255,6 +255,7 @@ def _bands_of_runs() -> None:
         "repricing_bands",
         *(_key(name) for name in ("run", "listing", "band")),
         _needed("spec", ID),
+        sa.Column("old_run", ID),
         _needed("old_price", BIG),
         sa.Column("new_price", BIG),
         _needed("locked", sa.Boolean()),
