@@ -9,6 +9,7 @@ import click
 from api.cli.context import Desk, with_desk
 from api.cli.listing_words import change_list, listing_list, report_words, whole
 from api.cli.output import note
+from api.cli.whole_file import whole_file
 from api.cli.written import WRITTEN
 from api.ports import LISTING_KINDS, ListingFilter
 from api.services.csv_table import DELIMITERS, MARKS, CsvForm
@@ -24,7 +25,7 @@ _DOCUMENTS = "listing_documents"
 
 @click.group()
 def listings() -> None:
-    """Show what is in the shop; import and export it as CSV files.
+    """Show, import and export what is in the shop.
 
     \b
     Examples:
@@ -192,13 +193,10 @@ def export_listings(desk: Desk, *, file: str, **written: str) -> None:
     """  # noqa: D301 - Click keeps the lines together at its own mark
     if desk.as_json and file == "-":
         raise click.UsageError("say a FILE beside --json; a CSV file is no JSON")
-    try:
-        with click.open_file(file, "wb", atomic=True) as opened:
-            count = desk.services.listings.export_csv(
-                lambda text: opened.write(text.encode()), _form(**written)
-            )
-    except OSError as error:
-        raise click.UsageError(f"{file} cannot be written: {error.strerror}") from error
+    with whole_file(file) as opened:
+        count = desk.services.listings.export_csv(
+            lambda text: opened.write(text.encode()), _form(**written)
+        )
     if desk.as_json:
         desk.show({"file": file, "listings": count}, str)
     else:
