@@ -64,6 +64,8 @@ def test_a_body_nobody_declared_is_a_fault_of_the_program():
     )
     with pytest.raises(LookupError, match="read_ring declares no body"):
         call.body()
+    with pytest.raises(LookupError, match="read_ring takes no text"):
+        call.text()
 
 
 def test_schemas_are_declared_as_instances_once():

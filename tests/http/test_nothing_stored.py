@@ -29,6 +29,15 @@ FEED = {
     "time": {"path": "/at"},
     "limits": {"lowest": "20"},
 }
+LISTING = {
+    "sku": "ring-1",
+    "title": "A band ring",
+    "kind": "made_to_order",
+    "coin": "at_50s_1959_1973",
+    "channel": "own_shop",
+    "policy": "retail",
+    "bands": [{"from": "5", "to": "9.5", "price": "189.95"}],
+}
 # Method and path; a good body; where in it a figure stands.
 PLACES = {
     "an estimate": ("POST", "/v1/estimates", RING, ("spot", "price")),
@@ -47,6 +56,7 @@ PLACES = {
         {"lines": [RING], "deposit_share": "0.5"},
         ("lines", 0, "spot", "price"),
     ),
+    "a listing": ("POST", "/v1/listings", LISTING, ("bands", 0, "price")),
     "a spot price": ("POST", "/v1/spot-prices", {"price": "27.50"}, ("price",)),
     "a feed": ("PUT", "/v1/feeds/assay", FEED, ("limits", "lowest")),
 }

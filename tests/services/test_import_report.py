@@ -16,46 +16,48 @@ def change(old, new):
     )
 
 
-def test_it_counts_listings_and_bands_and_writes_them_down():
-    bands = change(None, 1), change(1, 2), change(2, 3), change(3, None)
-    report = ImportReport(
-        dry_run=True,
-        rows=9,
-        unchanged=4,
-        changes=(
-            ListingChange(sku="a", row=2, change="added", members=(), bands=bands[:1]),
-            ListingChange(
-                sku="b", row=3, change="changed", members=("title",), bands=bands[1:]
-            ),
+BANDS = change(None, 1), change(1, 2), change(2, 3), change(3, None)
+REPORT = ImportReport(
+    dry_run=True,
+    rows=9,
+    unchanged=4,
+    changes=(
+        ListingChange(sku="a", row=2, change="added", members=(), bands=BANDS[:1]),
+        ListingChange(
+            sku="b", row=3, change="changed", members=("title",), bands=BANDS[1:]
         ),
-        ignored=("Notes",),
-    )
-    assert report.document() == {
+    ),
+    ignored=("Notes",),
+)
+
+
+def test_it_counts_listings_and_bands():
+    assert (REPORT.count("added"), REPORT.count("changed")) == (1, 1)
+    assert REPORT.bands() == {"added": 1, "changed": 2, "removed": 1}
+
+
+def test_it_is_written_down_whole():
+    told = REPORT.document()
+    added, changed = told.pop("changes")
+    assert told == {
         "dry_run": True,
         "rows": 9,
         "added": 1,
         "changed": 1,
         "unchanged": 4,
         "bands": {"added": 1, "changed": 2, "removed": 1},
-        "changes": [
-            {
-                "sku": "a",
-                "row": 2,
-                "change": "added",
-                "members": (),
-                "bands": [{"from": 5, "to": 6, "old": None, "new": 1}],
-            },
-            {
-                "sku": "b",
-                "row": 3,
-                "change": "changed",
-                "members": ("title",),
-                "bands": [
-                    {"from": 5, "to": 6, "old": 1, "new": 2},
-                    {"from": 5, "to": 6, "old": 2, "new": 3},
-                    {"from": 5, "to": 6, "old": 3, "new": None},
-                ],
-            },
-        ],
         "ignored": ("Notes",),
     }
+    assert added == {
+        "sku": "a",
+        "row": 2,
+        "change": "added",
+        "members": (),
+        "bands": [{"from": 5, "to": 6, "old": None, "new": 1}],
+    }
+    assert (changed["change"], changed["members"]) == ("changed", ("title",))
+    assert [(x["old"], x["new"]) for x in changed["bands"]] == [
+        (1, 2),
+        (2, 3),
+        (3, None),
+    ]
