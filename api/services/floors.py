@@ -7,14 +7,17 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import NamedTuple
 
-from api.ports import Place, SpotUnavailable, UnitOfWork
-from api.services.judged_cases import CaseJudge, JudgedCase, JudgedCases
+from api.ports import CaseInUse, Place, SpotUnavailable, UnitOfWork
+from api.services.judged_cases import CaseJudge, JudgedCases
 from api.services.price_ground import PriceGround, PriceGrounds
 from api.services.repricing_pages import check_limit
 from api.services.repricing_preview import floor_of
 from api.services.snapshots import Snapshots
 from pricing import money
+from pricing.price_book import Policy
+from pricing.reprice import BandPrice, Judged
 from pricing.repricing_rules import Shown
+from pricing.spot import Spot
 
 
 class FloorMark(NamedTuple):
@@ -75,6 +78,23 @@ class FloorPage:
     more: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Entry:
+    """A case on the board."""
+
+    mark: FloorMark
+    size_to: Decimal
+    margin: Decimal | None
+    policy: Policy
+
+
+class _Wanted(NamedTuple):
+    """At most so many bands [count], past a mark."""
+
+    most: int
+    past: FloorMark | None
+
+
 class Floors:
     """The board of what falls to its floor, the nearest first."""
 
@@ -90,85 +110,94 @@ class Floors:
         check_limit(limit)
         with self._snapshots.held():
             ground = self._grounds.at(None)
-            if ground.spot is None:
+            spot = ground.spot
+            if spot is None:
                 raise SpotUnavailable(ground.missing)
             judged = self._judge.judged(ground)
             board = _after(past, _board(judged))
             bands = self._snapshots.storage.read(
-                lambda unit: _some(unit, board, ground, (limit + 1, past))
+                lambda unit: _some(unit, board, spot, _Wanted(limit + 1, past))
             )
         return FloorPage(ground=ground, bands=bands[:limit], more=len(bands) > limit)
 
 
-def _board(judged: JudgedCases) -> list[tuple[FloorMark, JudgedCase]]:
+def _board(judged: JudgedCases) -> list[_Entry]:
     """Every case that has a floor ahead of it or above it, in order."""
-    marked = ((_mark(each), each) for each in judged.cases)
-    found = [(mark, each) for mark, each in marked if mark is not None]
-    return sorted(found, key=lambda pair: pair[0].case)
+    return sorted(
+        (
+            entry
+            for each in judged.cases
+            if each.judged is not None and each.priced is not None
+            for entry in _entries(each.case, each.judged, each.priced)
+        ),
+        key=lambda entry: entry.mark.case,
+    )
 
 
-def _mark(each: JudgedCase) -> FloorMark | None:
-    judged, priced = each.judged, each.priced
-    if judged is None or priced is None:
-        return None
-    case, spot = each.case, floor_of(judged)
+def _entries(case: CaseInUse, judged: Judged, priced: BandPrice) -> Iterator[_Entry]:
+    spot = floor_of(judged)
     if spot is not None:
-        return FloorMark(1, spot, case.spec.id, case.price)
+        mark = FloorMark(1, spot, case.spec.id, case.price)
+    elif _keeps_its_floor(priced, case.price):
+        return
+    else:
+        mark = FloorMark(0, money.ZERO, case.spec.id, case.price)
+    yield _Entry(
+        mark=mark,
+        size_to=case.spec.size_to,
+        margin=judged.old_margin,
+        policy=priced.band.policy,
+    )
+
+
+def _keeps_its_floor(priced: BandPrice, price: Decimal) -> bool:
+    """Whether a price that never falls to its floor is above it, rather than under."""
     with money.arithmetic():
-        band = priced.band
-        now = Shown.of(band.sizes.ladder.taken(case.price), priced.cost)
-        if now.keeps(band.policy.floor_margin):
-            return None
-    return FloorMark(0, money.ZERO, case.spec.id, case.price)
+        now = Shown.of(priced.band.sizes.ladder.taken(price), priced.cost)
+        return now.keeps(priced.band.policy.floor_margin)
 
 
-def _after(
-    past: FloorMark | None, board: list[tuple[FloorMark, JudgedCase]]
-) -> list[tuple[FloorMark, JudgedCase]]:
+def _after(past: FloorMark | None, board: list[_Entry]) -> list[_Entry]:
     if past is None:
         return board
-    return [pair for pair in board if pair[0].case >= past.case]
+    return [entry for entry in board if entry.mark.case >= past.case]
 
 
 def _some(
-    unit: UnitOfWork,
-    board: list[tuple[FloorMark, JudgedCase]],
-    ground: PriceGround,
-    wanted: tuple[int, FloorMark | None],
+    unit: UnitOfWork, board: list[_Entry], spot: Spot, wanted: _Wanted
 ) -> tuple[FloorBand, ...]:
-    most, past = wanted
-    found: list[FloorBand] = []
-    for mark, each in board:
-        begin = past.band if past is not None and past.case == mark.case else 0
+    past, found = wanted.past, list[FloorBand]()
+    for entry in board:
+        mark = entry.mark
         places = unit.listings.places(
-            mark.spec, mark.price, limit=most - len(found), past=begin
+            mark.spec,
+            mark.price,
+            limit=wanted.most - len(found),
+            past=past.band if past is not None and past.case == mark.case else 0,
         )
-        for number, place in places:
-            found.extend(_band(mark._replace(band=number), each, place, ground))
-        if len(found) >= most:
+        found += [
+            _band(entry, mark._replace(band=number), place, spot)
+            for number, place in places
+        ]
+        if len(found) >= wanted.most:
             break
     return tuple(found)
 
 
-def _band(
-    mark: FloorMark, each: JudgedCase, place: Place, ground: PriceGround
-) -> Iterator[FloorBand]:
-    judged, priced = each.judged, each.priced
-    if judged is None or priced is None or ground.spot is None:
-        return  # such a case has no mark
-    policy, spot = priced.band.policy, mark.spot if mark.above else None
-    yield FloorBand(
+def _band(entry: _Entry, mark: FloorMark, place: Place, now: Spot) -> FloorBand:
+    spot = mark.spot if mark.above else None
+    return FloorBand(
         mark=mark,
         sku=place.sku,
         size_from=place.size_from,
-        size_to=each.case.spec.size_to,
+        size_to=entry.size_to,
         price=mark.price,
         under=not mark.above,
         spot_at_floor=spot,
-        rise=None if spot is None else _rise(ground.spot.price, spot),
-        margin=judged.old_margin,
-        floor=policy.floor_margin,
-        policy=policy.key,
+        rise=None if spot is None else _rise(now.price, spot),
+        margin=entry.margin,
+        floor=entry.policy.floor_margin,
+        policy=entry.policy.key,
     )
 
 

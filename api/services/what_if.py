@@ -9,12 +9,13 @@ from itertools import islice
 
 from api.ports import Band, CaseInUse, Listing, RepricingBand, UnitOfWork
 from api.services.compiled_bands import shape_of
-from api.services.judged_cases import MOVES, CaseJudge, JudgedCase, JudgedCases
+from api.services.judged_cases import MOVES, CaseJudge, JudgedCases
 from api.services.price_ground import PriceGrounds
 from api.services.repricing_preview import decision_of, floor_of
 from api.services.snapshots import Snapshots
 from pricing import money
 from pricing.errors import InvalidInput
+from pricing.reprice import Judged
 
 MOST_BANDS = 100
 SHOWN = (*MOVES, "review")
@@ -79,69 +80,62 @@ class WhatIfs:
 
 def _bands(unit: UnitOfWork, judged: JudgedCases) -> Iterator[RepricingBand]:
     """Bands that would have another price, the largest changes first."""
-    asked = [each for each in judged.cases if each.decision in SHOWN]
+    asked = [
+        (each.case, each.judged)
+        for each in judged.cases
+        if each.judged is not None and each.decision in SHOWN
+    ]
     asked.sort(key=_share, reverse=True)
-    if judged.skus is None:
-        for each in asked:
-            yield from _of_case(unit, each)
-    else:
-        found = unit.listings.find(judged.skus)
-        for each in asked:
-            yield from _of_listings(each, found)
+    there = None if judged.skus is None else unit.listings.find(judged.skus)
+    for case, becomes in asked:
+        found = _of_case(unit, case) if there is None else _in_listings(case, there)
+        for sku, band in found:
+            yield _band(becomes, sku, band)
 
 
-def _share(each: JudgedCase) -> Decimal:
+def _share(asked: tuple[CaseInUse, Judged]) -> Decimal:
     """How much of the price changes, up or down."""
-    if each.judged is None:
-        return money.ZERO
+    case, becomes = asked
     with money.arithmetic():
-        return abs(each.judged.new_price - each.case.price) / each.case.price
+        return abs(becomes.new_price - case.price) / case.price
 
 
-def _of_case(unit: UnitOfWork, each: JudgedCase) -> Iterator[RepricingBand]:
+def _of_case(unit: UnitOfWork, case: CaseInUse) -> Iterator[tuple[str, Band]]:
     """Its bands in all listings, some at a time."""
-    case, past = each.case, 0
+    past = 0
     while places := unit.listings.places(
         case.spec.id, case.price, limit=MOST_BANDS, past=past
     ):
-        past = places[-1][0]
-        skus = dict.fromkeys(place.sku for _, place in places)
-        there = unit.listings.find(skus)
-        ids = {band for band, _ in places}
-        for band in _of_listings(each, {k: there[k] for k in skus if k in there}):
-            if band.band in ids:
-                yield band
+        ids, past = {number for number, _ in places}, places[-1][0]
+        there = unit.listings.find(dict.fromkeys(place.sku for _, place in places))
+        for sku, band in _in_listings(case, there):
+            if band.id in ids:
+                yield sku, band
 
 
-def _of_listings(
-    each: JudgedCase, listings: Mapping[str, Listing]
-) -> Iterator[RepricingBand]:
+def _in_listings(
+    case: CaseInUse, listings: Mapping[str, Listing]
+) -> Iterator[tuple[str, Band]]:
     """Its bands in some listings, but for locked ones."""
     for listing in listings.values():
         for band in () if listing.locked else listing.bands:
-            if _is_of(each.case, listing, band):
-                yield from _band(each, listing.sku, band)
+            same = shape_of(listing.spec(band)) == shape_of(case.spec)
+            if same and band.price == case.price:
+                yield listing.sku, band
 
 
-def _is_of(case: CaseInUse, listing: Listing, band: Band) -> bool:
-    same = shape_of(listing.spec(band)) == shape_of(case.spec)
-    return same and band.price == case.price
-
-
-def _band(each: JudgedCase, sku: str, band: Band) -> Iterator[RepricingBand]:
-    judged = each.judged
-    if judged is not None:
-        yield RepricingBand(
-            band=band.id,
-            sku=sku,
-            size_from=band.size_from,
-            size_to=band.size_to,
-            old_price=band.price,
-            new_price=judged.new_price,
-            old_margin=judged.old_margin,
-            new_margin=judged.new_margin,
-            decision=decision_of(judged),
-            reason=judged.reason,
-            spot_at_floor=floor_of(judged),
-            moves=judged.decision in MOVES,
-        )
+def _band(judged: Judged, sku: str, band: Band) -> RepricingBand:
+    return RepricingBand(
+        band=band.id,
+        sku=sku,
+        size_from=band.size_from,
+        size_to=band.size_to,
+        old_price=band.price,
+        new_price=judged.new_price,
+        old_margin=judged.old_margin,
+        new_margin=judged.new_margin,
+        decision=decision_of(judged),
+        reason=judged.reason,
+        spot_at_floor=floor_of(judged),
+        moves=judged.decision in MOVES,
+    )

@@ -72,11 +72,14 @@ def test_what_a_killed_undo_left_over_does_not_stand_against_the_run_before(stoc
     before = stocked.prices()
     first = stocked.applied(stocked.repricings.preview())
     between = stocked.prices()
-    stocked.silver("30")
+    stocked.silver("36")
     second = stocked.applied(stocked.repricings.preview())
+    assert stocked.prices() != between
     with patch("api.services.repricing_undo.clear"):
         undone(stocked, second)
     assert stocked.prices() == between
+    with patch("api.services.repricing_undo.clear"), pytest.raises(Overtaken):
+        undone(stocked, first)
     undone(stocked, first)
     assert stocked.prices() == before
 
