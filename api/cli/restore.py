@@ -12,7 +12,8 @@ from api.cli.backup import backups, documents
 from api.cli.context import Desk, with_desk
 from api.cli.exit_codes import ExitCode
 from api.cli.output import instant, note, table
-from api.ports.backups import Contents, ReadyRestore, Restored
+from api.ports.backups import By, Contents, ReadyRestore, Restored
+from api.services.actor import actor
 
 
 @click.command()
@@ -35,7 +36,7 @@ def restore(desk: Desk, file: Path, *, yes: bool, dry_run: bool) -> None:
             return
         if not yes:
             _ask(file, ready)
-        restored = ready.run()
+        restored = ready.run(By(name=actor().by, via=actor().via))
     kept = None if restored.kept is None else str(restored.kept)
     desk.show(
         told | {"restored": True, "kept": kept, "overtaken": restored.overtaken},

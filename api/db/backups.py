@@ -66,9 +66,11 @@ class SqlBackups:
     def _restore(self, ready: ReadyBackup) -> ReadyRestore:
         aside = self._dated("before-restore", "%Y%m%dT%H%M%S%fZ")
         if self._live is not None:
-            return FileRestore(backup=ready, live=self._live, aside=aside)
+            return FileRestore(
+                backup=ready, live=self._live, aside=aside, clock=self._clock
+            )
         engine = make_engine(self._database, pooled=False)
-        return ServerRestore(backup=ready, live=engine, aside=aside)
+        return ServerRestore(backup=ready, live=engine, aside=aside, clock=self._clock)
 
     def _dated(self, what: str, pattern: str) -> Path:
         live = self._live or Path.cwd() / _NAME

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -24,13 +25,14 @@ from sqlalchemy import (
     Row,
     Table,
     Text,
+    delete,
     func,
     insert,
     select,
     text,
 )
 
-from api.db.tables import metadata, revisions
+from api.db.tables import metadata, quote_numbers, revisions
 from api.db.types import UtcDateTime
 from api.ports.backups import Contents, TableTold
 
@@ -42,14 +44,30 @@ MARGIN = 1000
 _NOT_RECORDED = {"expires_at"}
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandedOut:
+    """What a database has counted, and may not count again after a restore.
+
+    Attributes:
+        counters: of changes, by name.
+        ids: the last of each table, by its name.
+        numbers: the last quote number of each year.
+    """
+
+    counters: Mapping[str, int] = field(default_factory=dict)
+    ids: Mapping[str, int] = field(default_factory=dict)
+    numbers: Mapping[int, int] = field(default_factory=dict)
+
+
 def content_tables() -> tuple[Table, ...]:
     """Every table that holds content, by name.
 
-    The counters of changes are left out: they say when to read again, and a restore
-    raises them.
+    Counters are left out: those of changes say when to read again, those of quotes
+    which numbers customers hold already. A restore raises both, so that they differ
+    from the backup's where nothing is amiss.
     """
     tables = (metadata.tables[name] for name in sorted(metadata.tables))
-    return tuple(table for table in tables if table is not revisions)
+    return tuple(table for table in tables if table not in {revisions, quote_numbers})
 
 
 def contents(
@@ -75,6 +93,15 @@ def copy_rows(source: Connection, target: Connection) -> None:
     for table in metadata.sorted_tables:  # what is referred to comes first
         for batch in _batches(source, table):
             target.execute(insert(table), [dict(row._mapping) for row in batch])  # noqa: SLF001 - its public name
+
+
+def handed_out(connection: Connection) -> HandedOut:
+    """What has been counted here."""
+    return HandedOut(
+        counters=counters(connection),
+        ids=last_ids(connection),
+        numbers=last_numbers(connection),
+    )
 
 
 def last_ids(connection: Connection) -> dict[str, int]:
@@ -113,6 +140,24 @@ def raise_counters(connection: Connection, others: Mapping[str, int]) -> None:
         above = max(count, others.get(name, 0)) + MARGIN
         change = revisions.update().where(revisions.c.name == name)
         connection.execute(change.values(revision=above))
+
+
+def last_numbers(connection: Connection) -> dict[int, int]:
+    """The last quote number handed out in each year."""
+    query = select(quote_numbers.c.year, quote_numbers.c.last)
+    return {row.year: row.last for row in connection.execute(query)}
+
+
+def raise_last_numbers(connection: Connection, least: Mapping[int, int]) -> None:
+    """Let no quote have a number that was handed out, here or in ``least``."""
+    here = last_numbers(connection)
+    rows = [
+        {"year": year, "last": max(here.get(year, 0), least.get(year, 0))}
+        for year in sorted(here.keys() | least.keys())
+    ]
+    connection.execute(delete(quote_numbers))
+    if rows:
+        connection.execute(insert(quote_numbers), rows)
 
 
 def _batches(connection: Connection, table: Table) -> Iterator[Sequence[Row[Any]]]:

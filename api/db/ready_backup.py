@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from api.db.backup import changing
 from api.db.backup_file import as_one_file, copy_file, examine, opened
-from api.db.copying import raise_counters, raise_last_ids
+from api.db.copying import (
+    HandedOut,
+    raise_counters,
+    raise_last_ids,
+    raise_last_numbers,
+)
 from api.db.engine import make_engine
+from api.db.repositories import AuditRepository
 from api.db.upgrade import upgrade
-from api.ports import StorageUnavailable
-from api.ports.backups import BackupRefused, Contents
+from api.ports import AuditEntry, StorageUnavailable
+from api.ports.backups import THE_PROGRAM, BackupRefused, By, Contents
 
+RESTORED = "database.restored"
+LONGEST_NAME = 200
 _Objects = dict[tuple[str, str], str]
 
 
@@ -25,18 +34,43 @@ class ReadyBackup:
 
     Attributes:
         file: the copy, which may be changed.
+        name: of the backup's own file.
         schema: revision of the tables in the backup itself.
     """
 
     file: Path
+    name: str
     schema: str
     contents: Contents
 
-    def outrun(self, counters: Mapping[str, int], ids: Mapping[str, int]) -> None:
-        """Bring counters and last ids above those of what it takes the place of."""
+    def make_ready(self, present: HandedOut, line: AuditEntry) -> None:
+        """Let the copy outrun what it takes the place of, and tell of its restore.
+
+        The line of the audit trail goes live with the copy or not at all.
+
+        Args:
+            present: what was counted there, as far as it could be read.
+            line: of `line`.
+        """
         with changing(self.file) as connection:
-            raise_counters(connection, counters)
-            raise_last_ids(connection, ids)
+            raise_counters(connection, present.counters)
+            raise_last_ids(connection, present.ids)
+            raise_last_numbers(connection, present.numbers)
+            AuditRepository(connection).add(line)
+
+    def line(
+        self, *, at: datetime, kept: Path | None, by: By = THE_PROGRAM
+    ) -> AuditEntry:
+        """What the audit trail says of its restore."""
+        told = {"kept": None if kept is None else _plain(kept.name)}
+        return AuditEntry(
+            at=at,
+            by=by.name,
+            via=by.via,
+            action=RESTORED,
+            subject=_plain(self.name),
+            after=told | {"schema": self.schema},
+        )
 
 
 @contextmanager
@@ -58,7 +92,18 @@ def ready_backup(file: Path, *, beside: Path | None) -> Iterator[ReadyBackup]:
         copy_file(file, copy)
         _upgrade(copy, file)
         _refuse_other_tables(copy, file)
-        yield ReadyBackup(file=copy, schema=told.schema, contents=examine(copy))
+        yield ReadyBackup(
+            file=copy, name=file.name, schema=told.schema, contents=examine(copy)
+        )
+
+
+def _plain(name: str) -> str:
+    # Whatever a file is called, a line of the trail is one that can be kept.
+    signs = (
+        sign if sign.isprintable() else sign.encode("unicode_escape").decode("ascii")
+        for sign in name
+    )
+    return "".join(signs)[:LONGEST_NAME]
 
 
 def _upgrade(copy: Path, file: Path) -> None:

@@ -15,13 +15,23 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 from api.db.backup_file import Damaged, copy_file, examine
+from api.db.copying import HandedOut
 from api.db.engine import LOCK_WAIT_S, prepare_file
 from api.db.failures import unavailable
 from api.db.new_file import new_file
 from api.db.ready_backup import ReadyBackup
-from api.ports.backups import BackupRefused, Contents, Present, Restored
+from api.ports import Clock
+from api.ports.backups import (
+    THE_PROGRAM,
+    BackupRefused,
+    By,
+    Contents,
+    Present,
+    Restored,
+)
 
 TRIES = 3
 """How often the present state is kept anew because it was changed meanwhile."""
@@ -40,6 +50,7 @@ class FileRestore:
     backup: ReadyBackup
     live: Path
     aside: Path
+    clock: Clock
 
     @property
     def schema(self) -> str:
@@ -61,20 +72,22 @@ class FileRestore:
         except Damaged as error:
             return Present(contents=None, damage=error.message)
 
-    def run(self) -> Restored:
+    def run(self, by: By = THE_PROGRAM) -> Restored:
         """Keep the present state aside and put the backup in its place; see [1]."""
         present = self.present
+        kept = None if present is None else self.aside
         if present is None:
             prepare_file(self.live)
         with _writing(self.live) as connection:
             version = _data_version(connection)
             if present is not None:
                 version = self._keep(connection)
-            self.backup.outrun(*_counts(connection))
+            line = self.backup.line(at=self.clock.now(), kept=kept, by=by)
+            self.backup.make_ready(_handed_out(connection), line)
             _match_pages(self.backup.file, connection)
             _put(self.backup.file, connection)
             overtaken = version != _data_version(connection)
-        return Restored(kept=self.aside if present else None, overtaken=overtaken)
+        return Restored(kept=kept, overtaken=overtaken)
 
     def _keep(self, connection: sqlite3.Connection) -> int:
         """Keep the present state, and tell which it was."""
@@ -130,17 +143,20 @@ def _data_version(connection: sqlite3.Connection) -> int:
     return int(version)
 
 
-def _counts(connection: sqlite3.Connection) -> tuple[dict[str, int], dict[str, int]]:
-    """Counters of changes and last ids, as far as they can be read."""
-    found: list[dict[str, int]] = [{}, {}]
-    queries = (
-        "SELECT name, revision FROM revisions",
-        "SELECT name, seq FROM sqlite_sequence",
+def _handed_out(connection: sqlite3.Connection) -> HandedOut:
+    """What has been counted, as far as it can be read."""
+    return HandedOut(
+        counters=_pairs(connection, "SELECT name, revision FROM revisions"),
+        ids=_pairs(connection, "SELECT name, seq FROM sqlite_sequence"),
+        numbers=_pairs(connection, "SELECT year, last FROM quote_numbers"),
     )
-    for number, query in enumerate(queries):
-        with suppress(sqlite3.DatabaseError):  # damaged, or no tables yet
-            found[number] = dict(connection.execute(query).fetchall())
-    return found[0], found[1]
+
+
+def _pairs(connection: sqlite3.Connection, query: str) -> dict[Any, int]:
+    try:
+        return dict(connection.execute(query).fetchall())
+    except sqlite3.DatabaseError:  # damaged, or no tables yet
+        return {}
 
 
 def _match_pages(copy: Path, connection: sqlite3.Connection) -> None:

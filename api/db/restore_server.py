@@ -15,11 +15,11 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine, inspect, text
 
 from api.db.backup import back_up_server
-from api.db.backup_file import reading
+from api.db.backup_file import examine, reading
 from api.db.copying import (
     contents,
     copy_rows,
-    counters,
+    handed_out,
     last_ids,
     raise_last_ids,
 )
@@ -27,7 +27,15 @@ from api.db.failures import refusals
 from api.db.ready_backup import ReadyBackup
 from api.db.tables import metadata, revisions
 from api.db.upgrade import newest_revision, schema_is_current, upgrade
-from api.ports.backups import BackupRefused, Contents, Present, Restored
+from api.ports import Clock
+from api.ports.backups import (
+    THE_PROGRAM,
+    BackupRefused,
+    By,
+    Contents,
+    Present,
+    Restored,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,6 +50,7 @@ class ServerRestore:
     backup: ReadyBackup
     live: Engine
     aside: Path
+    clock: Clock
 
     @property
     def schema(self) -> str:
@@ -65,7 +74,7 @@ class ServerRestore:
                 return Present(contents=Contents(schema="", tables=()))
         return None
 
-    def run(self) -> Restored:
+    def run(self, by: By = THE_PROGRAM) -> Restored:
         """Keep the present state aside and put the backup in its place."""
         kept = None if self.present is None else self.aside
         upgrade(self.live)
@@ -73,10 +82,13 @@ class ServerRestore:
             _lock(connection)
             if kept is not None:
                 back_up_server(connection, kept)
-            self.backup.outrun(counters(connection), last_ids(connection))
+            line = self.backup.line(at=self.clock.now(), kept=kept, by=by)
+            self.backup.make_ready(handed_out(connection), line)
             with reading(self.backup.file) as source:
                 _replace(connection, source)
-            if contents(connection, self.contents.schema) != self.contents:
+            # The backup's lines of the audit trail, and the one that tells of this.
+            wanted = examine(self.backup.file)
+            if contents(connection, wanted.schema) != wanted:
                 raise BackupRefused(
                     "what was restored came out unlike the backup, so nothing was "
                     "changed; report this"

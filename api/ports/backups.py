@@ -82,6 +82,17 @@ class Restored:
     overtaken: bool = False
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class By:
+    """Who restores a backup, as the audit trail names whoever acts."""
+
+    name: str = ""
+    via: str = "program"
+
+
+THE_PROGRAM = By()
+
+
 class ReadyRestore(Protocol):
     """A backup that was checked and brought to this program's schema in a copy."""
 
@@ -100,8 +111,11 @@ class ReadyRestore(Protocol):
         """What is there now; None for nothing."""
         ...
 
-    def run(self) -> Restored:
+    def run(self, by: By = THE_PROGRAM) -> Restored:
         """Keep the present state aside and put the backup in its place.
+
+        The audit trail is the backup's with a line more, which tells of this and
+        goes live together with it.
 
         Raises:
             BackupRefused: it cannot be done; nothing was changed.

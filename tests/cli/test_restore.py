@@ -12,7 +12,9 @@ import pytest
 
 from api.db import open_storage, upgrade
 from api.db.backup_file import examine
+from api.ports import AuditFilter
 from api.ports.backups import Contents, Present, Restored, TableTold
+from tests.db.restoring import brought_back_to
 
 NOON = datetime(2026, 12, 1, 12, tzinfo=UTC)
 TABLES = (TableTold(name="quotes", rows=12, sha256="ab"),)
@@ -31,7 +33,9 @@ class Ready:
     outcome = Restored(kept=Path("before.db"))
     ran = False
 
-    def run(self):
+    def run(self, by):
+        assert by.via == "command line"
+        assert by.name
         self.ran = True
         return self.outcome
 
@@ -138,7 +142,16 @@ def test_there_and_back_on_a_real_file(run, tmp_path):
         run("restore", target, "--yes", "--json", "--database", database).stdout
     )
     assert told["restored"]
-    assert examine(Path(told["kept"])) == examine(target) == examine(database)
+    assert examine(Path(told["kept"])) == examine(target)
+    assert brought_back_to(database) == examine(target)
+    storage = open_storage(str(database))
+    [line] = storage.read(
+        lambda unit: unit.audit.page(AuditFilter(), limit=9, past=None)
+    )
+    storage.close()
+    assert (line.action, line.subject) == ("database.restored", "b.db")
+    assert line.via == "command line"
+    assert line.after["kept"] == Path(told["kept"]).name
     assert [each["sha256"] for each in told["tables"]] == [
         each["sha256"] for each in made["tables"]
     ]

@@ -12,8 +12,10 @@ from api.db.copying import (
     copy_rows,
     counters,
     last_ids,
+    last_numbers,
     raise_counters,
     raise_last_ids,
+    raise_last_numbers,
 )
 from api.db.tables import metadata
 from tests.db.filling import EAST, LARGE, ROWS, add, entry, fill
@@ -46,7 +48,8 @@ def full(any_storage):
 def test_every_table_is_told_of_but_the_counters(any_storage):
     found = told(any_storage)
     assert {each.name for each in found.tables} == metadata.tables.keys() - {
-        "revisions"
+        "quote_numbers",
+        "revisions",
     }
     assert {(each.rows, each.sha256) for each in found.tables} == {(0, NO_ROWS)}
     assert found.schema == "x"
@@ -55,7 +58,9 @@ def test_every_table_is_told_of_but_the_counters(any_storage):
 
 def test_every_table_has_rows_in_these_tests(full):
     rows = {each.name: each.rows for each in told(full).tables}
-    assert rows == {name: len(rows) for name, rows in ROWS.items()}
+    counted = {name: len(rows) for name, rows in ROWS.items()}
+    assert counted.pop("quote_numbers")
+    assert rows == counted
 
 
 def test_the_newest_is_what_was_recorded_last_and_no_time_ahead(full):
@@ -118,6 +123,7 @@ def test_all_rows_are_copied_whichever_way(full, tmp_path, open_database, monkey
         target.execute(text("DELETE FROM revisions"))
         copy_rows(source, target)
         assert counters(source) == counters(target)
+        assert last_numbers(source) == last_numbers(target) == {2026: 3, 1999: 1}
     assert told(full) == told(other)
 
 
@@ -175,3 +181,25 @@ def test_counters_end_above_what_they_were_here_and_there(any_storage):
     assert after == {name: count + MARGIN for name, count in before.items()} | {
         "keys": 50_000 + MARGIN
     }
+
+
+@pytest.mark.parametrize(
+    ("least", "after"),
+    [
+        ({}, {1999: 1, 2026: 3}),
+        ({2026: 2, 1999: 4}, {1999: 4, 2026: 3}),
+        ({2027: 1}, {1999: 1, 2026: 3, 2027: 1}),
+    ],
+)
+def test_quote_numbers_go_on_above_what_was_handed_out_here_and_there(
+    full, least, after
+):
+    with full.engine.begin() as connection:
+        raise_last_numbers(connection, least)
+        assert last_numbers(connection) == after
+
+
+def test_where_no_quote_has_a_number_there_is_none_to_raise(any_storage):
+    with any_storage.engine.begin() as connection:
+        raise_last_numbers(connection, {})
+        assert last_numbers(connection) == {}

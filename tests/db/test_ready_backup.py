@@ -15,6 +15,7 @@ from api.db.engine import APPLICATION_ID, make_engine
 from api.db.upgrade import MIGRATIONS, newest_revision
 from api.ports.backups import BackupRefused
 from tests.db.filling import add, coin, fill
+from tests.db.restoring import brought_back_to
 
 
 @pytest.fixture
@@ -184,7 +185,7 @@ def test_an_older_backup_is_upgraded_and_its_file_is_not(backups, old):
         ready.run()
     assert (rows["coins"], rows["quotes"]) == (1, 0)
     assert digest(old) == before
-    assert backups.make().contents == ready.contents
+    assert brought_back_to(backups._live) == ready.contents
 
 
 def test_a_copy_with_its_log_beside_it_is_read_with_that(

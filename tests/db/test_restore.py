@@ -6,12 +6,16 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
+from api.db import open_storage
 from api.db.backup_file import examine
 from api.db.backups import SqlBackups
 from api.db.copying import contents
 from api.db.upgrade import newest_revision
+from api.ports import AuditEntry, AuditFilter
+from api.ports.backups import By
 from api.services import PriceBooks, Snapshots
 from tests.db.filling import add, entry, fill, quote
+from tests.db.restoring import brought_back, brought_back_to
 
 
 def now(storage):
@@ -63,14 +67,14 @@ def test_restoring_brings_back_every_row_and_keeps_the_present_ones(
     changed = now(full)
     assert changed != made.contents
     done = restore(any_database, made.file, clock)
-    assert now(full) == made.contents
+    assert brought_back(full.engine) == made.contents
     assert not done.overtaken
     assert done.kept.name.startswith("fineweight.before-restore.20261201T120001000000Z")
     assert done.kept.parent == tmp_path
     assert done.kept.stat().st_mode & 0o777 == 0o600
     assert examine(done.kept) == changed
     restore(any_database, done.kept, clock)
-    assert now(full) == changed
+    assert brought_back(full.engine) == changed
     assert [path.name for path in tmp_path.glob(".*")] == []
 
 
@@ -96,11 +100,12 @@ def test_from_file_to_server_and_back_every_checksum_is_equal(
     before = now(file)
     exported = SqlBackups(sqlite_url, clock).make(tmp_path / "exported.db")
     restore(postgres_database, exported.file, clock)
-    assert now(server) == before
+    assert brought_back(server.engine) == before
+    there = now(server)
     back = SqlBackups(postgres_database, clock).make(tmp_path / "back.db")
     change_everything(file)
     restore(sqlite_url, back.file, clock)
-    assert now(file) == before
+    assert brought_back(file.engine) == there
 
 
 def test_programs_that_run_see_what_was_restored_at_once(
@@ -167,5 +172,80 @@ def test_a_backup_can_begin_a_new_installation(
             assert ready.present is None
             assert ready.run().kept is None
         copied = SqlBackups(database, clock).make(tmp_path / "copy.db")
-        assert copied.contents == made.contents
+        assert brought_back_to(copied.file) == made.contents
         copied.file.unlink()
+
+
+def taken_number(storage, year=2026):
+    return storage.write(lambda unit: unit.quotes.next_number(year))
+
+
+def test_a_quote_number_of_before_the_restore_is_not_given_to_another(
+    backups, any_storage, any_database, clock
+):
+    """Also a year's that the backup knew nothing of, and after going back."""
+    assert [taken_number(any_storage) for _ in range(2)] == [1, 2]
+    made = backups.make()
+    assert taken_number(any_storage) == 3
+    assert taken_number(any_storage, 2027) == 1
+    kept = restore(any_database, made.file, clock).kept
+    assert taken_number(any_storage) == 4
+    assert taken_number(any_storage, 2027) == 2
+    restore(any_database, kept, clock)
+    assert taken_number(any_storage) == 5
+    assert taken_number(any_storage, 2027) == 3
+
+
+def trail(storage):
+    wanted = AuditFilter(action="database.restored")
+    return storage.read(lambda unit: unit.audit.page(wanted, limit=9, past=None))
+
+
+def changed(storage, clock):
+    line = AuditEntry(
+        at=clock.now(), by="", via="api", action="coin.changed", subject="own"
+    )
+    storage.write(lambda unit: unit.audit.add(line))
+
+
+def test_the_trail_tells_of_the_restore_above_every_line_of_both_states(
+    backups, any_storage, any_database, clock
+):
+    changed(any_storage, clock)
+    made = backups.make()
+    changed(any_storage, clock)
+    changed(any_storage, clock)
+    clock.advance(seconds=1)
+    with SqlBackups(any_database, clock).opened(made.file) as ready:
+        done = ready.run(By(name="ada", via="command line"))
+    [line] = trail(any_storage)
+    assert line == AuditEntry(
+        id=4,
+        at=clock.now(),
+        by="ada",
+        via="command line",
+        action="database.restored",
+        subject=made.file.name,
+        after={"kept": done.kept.name, "schema": newest_revision()},
+    )
+
+
+def test_a_look_at_a_backup_leaves_no_line(backups, full):
+    with backups.opened(backups.make().file):
+        pass
+    assert trail(full) == ()
+
+
+def test_a_new_installation_kept_nothing_and_odd_names_stay_on_their_line(
+    storage, sqlite_url, clock, tmp_path
+):
+    odd = tmp_path / "a\nb\udc80.db"
+    SqlBackups(sqlite_url, clock).make().file.rename(odd)
+    new = tmp_path / "new.db"
+    with SqlBackups(str(new), clock).opened(odd) as ready:
+        ready.run()
+    opened = open_storage(str(new))
+    [line] = trail(opened)
+    opened.close()
+    assert line.subject == r"a\nb\udc80.db"
+    assert (line.by, line.via, line.after["kept"]) == ("", "program", None)

@@ -19,6 +19,7 @@ from api.db.upgrade import newest_revision
 from api.ports import Conflict, StorageUnavailable
 from api.ports.backups import BackupRefused
 from tests.db.filling import add, coin, fill
+from tests.db.restoring import brought_back, brought_back_to
 
 
 @pytest.fixture
@@ -65,7 +66,7 @@ def test_one_that_reads_meanwhile_keeps_its_view_to_the_end(storage, live, made,
         before = contents(reader, newest_revision())
         put_back(live, made, clock)
         assert contents(reader, newest_revision()) == before
-    assert now(storage) == made.contents
+    assert brought_back(storage.engine) == made.contents
 
 
 def test_the_file_stays_as_it_has_to_be(storage, live, made, clock):
@@ -129,7 +130,7 @@ def test_what_changes_while_the_state_is_kept_is_kept_too(
     with closing(sqlite3.connect(done.kept)) as kept:
         query = "SELECT count(*) FROM coins WHERE key IN ('since', 'first', 'second')"
         assert kept.execute(query).fetchone() == (3,)
-    assert now(storage) == made.contents
+    assert brought_back(storage.engine) == made.contents
 
 
 def test_one_that_is_changed_all_the_time_is_restored_all_the_same(
@@ -145,7 +146,7 @@ def test_one_that_is_changed_all_the_time_is_restored_all_the_same(
     monkeypatch.setattr(restore, "copy_file", copy_file)
     assert put_back(live, made, clock).overtaken  # and says that something is lost
     assert next(late) == restore.TRIES
-    assert now(storage) == made.contents
+    assert brought_back(storage.engine) == made.contents
 
 
 def test_a_file_in_the_place_of_the_state_to_be_kept_stays(
@@ -168,7 +169,7 @@ def test_a_change_in_the_last_moment_is_told_of(
 
     monkeypatch.setattr(restore, "_match_pages", late)
     assert put_back(live, made, clock).overtaken
-    assert now(storage) == made.contents
+    assert brought_back(storage.engine) == made.contents
 
 
 def test_pages_of_another_size_are_no_hindrance(storage, live, made, clock):
@@ -176,7 +177,7 @@ def test_pages_of_another_size_are_no_hindrance(storage, live, made, clock):
         backup.execute("PRAGMA page_size = 1024")
         backup.execute("VACUUM")
     put_back(live, made, clock)
-    assert now(storage) == made.contents
+    assert brought_back(storage.engine) == made.contents
 
 
 def test_a_damaged_database_is_kept_as_it_is_and_replaced(storage, live, made, clock):
@@ -189,7 +190,7 @@ def test_a_damaged_database_is_kept_as_it_is_and_replaced(storage, live, made, c
         assert "damaged" in ready.present.damage
         done = ready.run()
     assert done.kept.read_bytes() == before
-    assert now(storage) == made.contents
+    assert brought_back(storage.engine) == made.contents
 
 
 def test_so_is_one_that_never_had_a_log(storage, live, made, clock):
@@ -199,7 +200,7 @@ def test_so_is_one_that_never_had_a_log(storage, live, made, clock):
     done = put_back(begun, made, clock)
     assert done.kept.stat().st_size == made.size
     assert not Path(f"{done.kept}-wal").exists()
-    assert examine(begun) == made.contents
+    assert brought_back_to(begun) == made.contents
 
 
 def test_so_is_the_log_of_one_that_is_in_use(storage, live, made, clock):
@@ -214,14 +215,14 @@ def test_so_is_the_log_of_one_that_is_in_use(storage, live, made, clock):
         done = put_back(live, made, clock)
     kept = Path(f"{done.kept}-wal")
     assert kept.read_bytes() == live.with_name("log").read_bytes()
-    assert now(storage) == made.contents
+    assert brought_back(storage.engine) == made.contents
 
 
 def test_a_file_that_was_only_begun_is_replaced(tmp_path, made, clock):
     begun = tmp_path / "begun.db"
     begun.touch()
     assert put_back(begun, made, clock).kept is None
-    assert examine(begun) == made.contents
+    assert brought_back_to(begun) == made.contents
 
 
 def test_one_without_tables_is_kept_and_replaced(tmp_path, made, clock):
@@ -230,7 +231,7 @@ def test_one_without_tables_is_kept_and_replaced(tmp_path, made, clock):
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     done = put_back(bare, made, clock)
     assert examine(done.kept).tables == ()
-    assert examine(bare) == made.contents
+    assert brought_back_to(bare) == made.contents
 
 
 def test_a_file_of_another_program_is_not_replaced(tmp_path, made, clock):

@@ -16,6 +16,7 @@ from api.db.upgrade import MIGRATIONS, newest_revision, schema_is_current
 from api.ports import StorageUnavailable
 from api.ports.backups import BackupRefused, Contents
 from tests.db.filling import add, coin, fill
+from tests.db.restoring import brought_back
 
 
 @pytest.fixture(autouse=True)
@@ -142,8 +143,7 @@ def test_older_tables_are_kept_in_todays_form(made, postgres_database, clock, tm
         assert ready.present.contents == Contents(schema="", tables=())
         assert not schema_is_current(engine)  # looking has changed nothing
         done = ready.run()
-    with engine.connect() as connection:
-        assert contents(connection, newest_revision()) == made.contents
+    assert brought_back(engine) == made.contents
     engine.dispose()
     with SqlBackups(str(tmp_path / "none.db"), clock).opened(done.kept) as ready:
         rows = {each.name: each.rows for each in ready.contents.tables}
