@@ -57,7 +57,7 @@ def import_listings(call: Call) -> Reply:
     to 5,000 rows and 2 MB, in UTF-8, written as the parameters say.
     """
     asked = dict(call.query)
-    dry_run = asked.pop("dry_run")
+    dry_run = asked.pop("dry_run", False)
     try:
         report = call.services.listings.import_csv(
             call.text(), CsvForm(**asked), dry_run=dry_run
@@ -76,7 +76,12 @@ def import_listings(call: Call) -> Reply:
     gives=CSV,
     answers={200: None},
     answer_headers={"Content-Disposition": "Suggests a name for the file."},
-    examples=Examples(query={"delimiter": ";", "decimal": ","}),
+    examples=Examples(
+        query={"delimiter": ";", "decimal": ","},
+        answer="sku;title;kind;coin;channel;policy;extras;locked;published;from;to;"
+        "price\r\nring-50s;Band ring;made_to_order;at_50s_1959_1973;own_shop;retail;;"
+        "false;true;5;9,5;189,95\r\n",
+    ),
 )
 def export_listings(call: Call) -> Reply:
     """Write all listings as a CSV file, by sku, one row a band.

@@ -230,4 +230,4 @@ class ImportQuery(ExportQuery):
         "title=Name,price=Preis.",
         load_default=dict,
     )
-    dry_run = told(Truth, "Only say what would change.", load_default=False)
+    dry_run = told(Truth, "Only say what would change; else it is carried out.")
