@@ -8,8 +8,8 @@ from sqlalchemy import text
 from api.db.repositories.listing_cases import counted
 from api.db.repositories.repricing_bands import filling
 from api.db.repositories.repricing_chunks import (
-    readying_by_bands,
     readying_by_cases,
+    readying_on_sqlite,
     slice_of_bands,
     slice_of_listings,
 )
@@ -58,13 +58,13 @@ def test_cases_are_counted_in_one_pass(shop):
         assert not any("listing_bands_spec" in step for step in steps)
 
 
-def test_a_chunk_of_sqlite_is_led_by_the_run_and_finds_rows_by_id(storage):
+def test_a_chunk_of_sqlite_is_read_in_the_order_of_the_run(storage):
     fill(storage, BANDS)
     preview(storage, "first")
-    steps = plan(storage, readying_by_bands(1, slice_of_bands(0, 400, 9)))
+    steps = plan(storage, readying_on_sqlite(1, slice_of_bands(0, 400, 9)))
     by_key = "SEARCH repricing_bands USING PRIMARY KEY (run=? AND listing>"
     assert steps[0].startswith(by_key)
-    assert "SEARCH listing_bands USING INTEGER PRIMARY KEY (rowid=?)" in steps
+    assert not any("TEMP B-TREE" in step for step in steps)
 
 
 def test_a_chunk_of_postgresql_looks_up_cases_and_not_rows(

@@ -5,10 +5,11 @@ with its run, and what the run wants into the slot ``next``; while the run is no
 applied, the former counts.
 
 References:
-    [1] Measured on both databases. SQLite is quickest where the bands of the run lead
-        and each row is found by its id, without an index of another order. PostgreSQL
-        is where the listings' bands are read through, each looking up its case among
-        the few, rather than its row among as many.
+    [1] Measured on both databases. SQLite writes a row with an upsert by its id in
+        half to all of the time of UPDATE … FROM, which gathers and sorts first what
+        it will change. PostgreSQL is quickest where the listings' bands are read
+        through, each looking up its case among the few, rather than its row among as
+        many.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from sqlalchemy import (
     select,
     update,
 )
+from sqlalchemy.dialects import sqlite
 
 from api.db.listing_tables import listing_bands as there
 from api.db.listing_tables import listings
@@ -41,7 +43,7 @@ from api.ports import Pace
 MANY = 100_000
 """Bands that SQLite makes ready in one transaction; above it others get turns."""
 PACES = {
-    "sqlite": Pace(size=10_000, pause_s=0.02),
+    "sqlite": Pace(size=25_000, pause_s=0.02),
     "postgresql": Pace(size=250_000, pause_s=0),
 }
 
@@ -66,12 +68,14 @@ def apply_chunk(
     row = connection.execute(told).one_or_none()
     if row is None:
         return None
-    since = row.listings_rev
-    if row.whole and connection.dialect.name == "postgresql":
-        some = slice_of_listings(after, last, since)
+    some = slice_of_bands(after, last, row.listings_rev)
+    if connection.dialect.name == "sqlite":
+        connection.execute(readying_on_sqlite(run, some))
+    elif row.whole:
+        some = slice_of_listings(after, last, row.listings_rev)
         connection.execute(readying_by_cases(run, some))
     else:
-        connection.execute(readying_by_bands(run, slice_of_bands(after, last, since)))
+        connection.execute(readying_by_bands(run, some))
     return last
 
 
@@ -117,6 +121,31 @@ def slice_of_bands(after: int, last: int, since: int) -> ColumnElement[bool]:
 def slice_of_listings(after: int, last: int, since: int) -> ColumnElement[bool]:
     """All bands of some listings, if these were not edited since a count."""
     return _slice(there.c.listing, after, last, since)
+
+
+def readying_on_sqlite(run: int, part: ColumnElement[bool]) -> sqlite.Insert:
+    """Every band that the run moves, by its id [1].
+
+    Each is there already, so that it is changed and none is added: a band goes only
+    with an edit of its listing, and the part has no listing that was edited.
+    """
+    moving = select(
+        bands.c.band,
+        bands.c.listing,
+        bands.c.spec,
+        bands.c.locked,
+        bands.c.old_price,
+        bands.c.old_run,
+        bands.c.new_price,
+        bands.c.run,
+    ).where(bands.c.run == run, bands.c.moves, part)
+    slots = ("price", "price_run", "next_price", "next_run")
+    given = ("id", "listing", "spec", "locked", *slots)
+    ready = sqlite.insert(there).from_select(given, moving)
+    return ready.on_conflict_do_update(
+        index_elements=[there.c.id],
+        set_={name: ready.excluded[name] for name in slots},
+    )
 
 
 def readying_by_bands(run: int, part: ColumnElement[bool]) -> Update:
