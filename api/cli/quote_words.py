@@ -15,9 +15,10 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from api.cli.output import facts, instant, one_line, table
+from api.cli.output import facts, one_line, table
 from api.ports import StoredQuote
 from api.services.customer_sheet import CustomerSheet, SheetPiece
+from api.services.quote_formats import kept
 from pricing import money
 
 WIDTH = 79
@@ -29,19 +30,20 @@ Quote = tuple[Document, CustomerSheet]
 
 
 def quote_list(found: Sequence[Document], quotes: Sequence[StoredQuote]) -> str:
-    """One line a quote."""
+    """One line a quote; times are the workshop's, as the quote shows them."""
     rows = [
         (
             each["number"],
             each["status"],
-            instant(quote.created_at),
-            instant(quote.valid_until),
+            _in_short(quote.created_at, zone),
+            _in_short(quote.valid_until, zone),
             each["total"],
             each["currency"],
             each["margin"],
             _start(each["customer_note"]),
         )
         for each, quote in zip(found, quotes, strict=True)
+        for zone in (kept(quote)["workshop"]["timezone"],)
     ]
     headings = ("number", "status", "made", "valid until", "total", "in", "margin")
     return table((*headings, "note"), rows, right="    r r")
@@ -78,6 +80,15 @@ def local(when: datetime, zone: str) -> str:
     '2026-12-01 13:00 (Europe/Vienna)'
     """
     return f"{when.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M} ({zone})"
+
+
+def _in_short(when: datetime, zone: str) -> str:
+    """The same with the letters of the zone, where many stand below each other.
+
+    >>> _in_short(datetime.fromisoformat("2026-12-01T12:00:59Z"), "Europe/Vienna")
+    '2026-12-01 13:00 CET'
+    """
+    return f"{when.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M %Z}"
 
 
 def _dates(document: Document, sheet: CustomerSheet) -> str:
@@ -208,4 +219,4 @@ def _note(sheet: CustomerSheet) -> Iterator[str]:
     if sheet.customer_note:
         yield _title("Note to the customer")
         for line in sheet.customer_note.split("\n"):
-            yield f"  {one_line(line)}".rstrip()
+            yield f"  {one_line(line.expandtabs())}".rstrip()

@@ -33,7 +33,7 @@ def test_quotes_are_listed_newest_first_with_what_became_of_them(run, services, 
     assert accepted.split()[:2] == [second.number, "accepted"]
     assert accepted.endswith("Engraved: for two.")
     assert expired.split()[:2] == [first.number, "expired"]
-    assert "2026-12-01 13:00 UTC" in expired
+    assert "2026-12-01 13:00 CET  2026-12-01 14:00 CET" in expired
     assert str(first.total) in expired
 
 
