@@ -1,11 +1,11 @@
-"""Several kinds of ring sold together: each line an estimate, one total over all.
+"""Several kinds of ring sold together: each line an estimate, one sale over all.
 
 What falls once an order, fixed fees and shipping, is shared over the lines by
 their pieces, to the minor unit and by largest remainder, so that the shares add up
-to the whole. Each line is then priced as it stands, with its share for a channel,
-and every figure of the order is the sum of what its lines show. Tax and fees by
-rate are rounded line by line, so an order's may differ from those on its total by
-half a minor unit for each line.
+to the whole. Each line is then priced as it stands, with its share for a channel.
+
+The order is charged as a whole: its goods and cost are the sums of its lines', and
+tax, shipping and fees are worked once on these, as in the sale of a single piece.
 """
 
 from __future__ import annotations
@@ -21,9 +21,11 @@ from pricing.coin import Coin
 from pricing.errors import InvalidInput, PricingError
 from pricing.estimate import Estimate, Prepared, prepare
 from pricing.market import UNKNOWN, Market
+from pricing.order_sale import sale_of_lines
 from pricing.order_shares import shared_channels
 from pricing.order_starts import CoinsNeeded, coins_needed, confidence_of
 from pricing.price_book import Channel, PriceBook
+from pricing.sale import Sale
 from pricing.spot import Spot
 from pricing.wish import MOST_PIECES, Wish
 
@@ -39,7 +41,9 @@ _MINUTES_PER_HOUR = 60
 class Order:
     """What several lines cost and sell for together; nothing is stored by it.
 
-    Every amount is the sum of the lines' own [currency].
+    Every amount is worked once on the whole order. Those of the lines add up to it
+    but for roundings, and for these the order can miss a rule that each of its lines
+    meets; ``sale_of_lines`` tells by how much at most.
 
     Attributes:
         currency, book_version: of every line.
@@ -47,16 +51,8 @@ class Order:
             once an order.
         channel: where the order is sold, unshared.
         pieces: rings in all [pieces].
-        goods: the goods as displayed.
-        shipping: charged for shipping, as displayed.
-        tax: on goods and shipping.
-        total: all that the buyer pays: goods and shipping, and the tax where it
-            comes on top.
-        net: goods without tax.
-        fees: taken by the channel.
-        cost: of all pieces.
-        margin: net + shipping without tax − fees − cost − shipping paid.
-        margin_rate: margin over net, at 0.0001 [fraction]; None for a net of zero.
+        sale: the whole order as if it were one piece, which costs what all cost
+            and whose ``unit`` price is the goods.
         bench_hours: attended time of all pieces, at 0.01 [h].
         coins_to_start: by type, in the order of the lines; own coins, which
             cannot be replaced, are left out.
@@ -69,18 +65,55 @@ class Order:
     lines: tuple[Estimate, ...]
     channel: Channel
     pieces: int
-    goods: Decimal
-    shipping: Decimal
-    tax: Decimal
-    total: Decimal
-    net: Decimal
-    fees: Decimal
-    cost: Decimal
-    margin: Decimal
-    margin_rate: Decimal | None
+    sale: Sale
     bench_hours: Decimal
     coins_to_start: tuple[CoinsNeeded, ...]
     confidence: Decimal
+
+    @property
+    def goods(self) -> Decimal:
+        """The goods as displayed [currency]."""
+        return self.sale.total
+
+    @property
+    def shipping(self) -> Decimal:
+        """Charged for shipping, as displayed [currency]."""
+        return self.sale.shipping_charged
+
+    @property
+    def tax(self) -> Decimal:
+        """On goods and on shipping, each rounded once [currency]."""
+        return self.sale.tax_total
+
+    @property
+    def total(self) -> Decimal:
+        """All that the buyer pays, tax and all [currency]."""
+        return self.sale.charged
+
+    @property
+    def net(self) -> Decimal:
+        """Goods without tax [currency]."""
+        return self.sale.net
+
+    @property
+    def fees(self) -> Decimal:
+        """Taken by the channel [currency]."""
+        return self.sale.fees_total
+
+    @property
+    def cost(self) -> Decimal:
+        """Of all pieces [currency]."""
+        return self.sale.cost
+
+    @property
+    def margin(self) -> Decimal:
+        """Net + shipping without tax − fees − cost − shipping paid [currency]."""
+        return self.sale.margin
+
+    @property
+    def margin_rate(self) -> Decimal | None:
+        """Margin over net, at 0.0001 [fraction]; None for a net of zero."""
+        return self.sale.margin_rate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -117,24 +150,13 @@ class PreparedOrder:
             return self._of(tuple(estimates))
 
     def _of(self, lines: tuple[Estimate, ...]) -> Order:
-        sales = [line.price.sale for line in lines]
-        net = _sum(sale.net for sale in sales)
-        margin = _sum(sale.margin for sale in sales)
         return Order(
             currency=self.book.currency,
             book_version=self.book.version,
             lines=lines,
             channel=self.channel,
             pieces=_pieces(self.lines),
-            goods=_sum(sale.total for sale in sales),
-            shipping=_sum(sale.shipping_charged for sale in sales),
-            tax=_sum(sale.tax_total for sale in sales),
-            total=_sum(sale.charged for sale in sales),
-            net=net,
-            fees=_sum(sale.fees_total for sale in sales),
-            cost=_sum(sale.cost for sale in sales),
-            margin=margin,
-            margin_rate=money.half_up(margin / net, money.RATE_STEP) if net else None,
+            sale=sale_of_lines(lines, self.channel),
             bench_hours=_bench_hours(lines),
             coins_to_start=self.coins_to_start,
             confidence=self.confidence,
@@ -235,13 +257,10 @@ def _as_line(
 
 
 def _bench_hours(lines: Iterable[Estimate]) -> Decimal:
-    minutes = _sum(line.cost.attended_minutes * line.wish.quantity for line in lines)
+    times = (line.cost.attended_minutes * line.wish.quantity for line in lines)
+    minutes = sum(times, money.ZERO)
     return money.half_up(minutes / _MINUTES_PER_HOUR, money.HOURS_STEP)
 
 
 def _pieces(lines: Iterable[Prepared]) -> int:
     return sum(line.wish.quantity for line in lines)
-
-
-def _sum(amounts: Iterable[Decimal]) -> Decimal:
-    return sum(amounts, money.ZERO)

@@ -1,7 +1,9 @@
-"""A wedding pair worked by hand: our own arithmetic, from no published source.
+"""A wedding pair worked by hand: our own arithmetic, by the published rule for tax.
 
 Two rings of different coins, one of each, are sold together through one shop.
-Every figure below is worked out in the comment beside it.
+Every figure below is worked out in the comment beside it. Tax of 20 % within a
+price is a sixth of it (J3: Accounting Services for Business, VAT rates and
+fractions).
 """
 
 from __future__ import annotations
@@ -84,18 +86,34 @@ def test_each_ring_has_the_price_of_two_in_an_order(pair):
     assert (sale.fees_total, sale.margin) == (Decimal("1.21"), Decimal("13.08"))
 
 
-def test_the_pair_adds_up(pair):
+def test_the_pair_is_charged_as_one(pair):
     assert pair.pieces == 2
     assert pair.goods == Decimal("92.80")  # 41.90 + 50.90
     assert pair.shipping == Decimal("6.90")
-    assert pair.tax == Decimal("16.62")  # 6.98 + 0.58 + 8.48 + 0.58
     assert pair.total == Decimal("99.70")  # 92.80 + 6.90, the tax is in them
-    assert pair.net == Decimal("77.34")  # 34.92 + 42.42
-    assert pair.fees == Decimal("2.25")  # 1.04 + 1.21
+    # 92.80 ÷ 6 = 15.467 and 6.90 ÷ 6 = 1.15, as 99.70 ÷ 6 = 16.617
+    assert (pair.sale.tax, pair.sale.shipping_tax) == (
+        Decimal("15.47"),
+        Decimal("1.15"),
+    )
+    assert pair.tax == Decimal("16.62")
+    assert pair.net == Decimal("77.33")  # 92.80 − 15.47
+    assert pair.fees == Decimal("2.24")  # 2 % × 99.70 + 0.25 = 2.244
     assert pair.cost == Decimal("51.60")  # 23.30 + 28.30
-    assert pair.margin == Decimal("23.83")  # 10.75 + 13.08
-    assert pair.margin_rate == Decimal("0.3081")  # 23.83 ÷ 77.34 = 0.30812
+    # 77.33 + 5.75 − 2.24 − 51.60 − 5.40
+    assert pair.margin == Decimal("23.84")
+    assert pair.margin_rate == Decimal("0.3083")  # 23.84 ÷ 77.33 = 0.30829
     assert pair.bench_hours == Decimal("1.10")  # 2 × 33 ÷ 60
+
+
+def test_the_rings_add_up_to_the_pair_but_for_a_cent(pair):
+    sales = [line.price.sale for line in pair.lines]
+    # 6.98 + 0.58 + 8.48 + 0.58, as the pair
+    assert sum(sale.tax_total for sale in sales) == pair.tax
+    # 34.92 + 42.42, a cent over; 1.04 + 1.21, a cent over; 10.75 + 13.08, one under
+    assert sum(sale.net for sale in sales) == Decimal("77.34")
+    assert sum(sale.fees_total for sale in sales) == Decimal("2.25")
+    assert sum(sale.margin for sale in sales) == Decimal("23.83")
 
 
 def test_a_pair_takes_a_coin_more_than_two_rings_alone(pair):
