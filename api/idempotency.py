@@ -4,8 +4,10 @@ What makes two requests the same is their address and what their bodies say, in
 the canonical form of RFC 8785: the order of members, blanks and the spelling of
 JSON numbers do not matter, but texts do, so that "1.50" and "1.5" are two requests.
 A body that is not there is the same as an empty object. Kept for a day are answers
-of success and refusals of what was asked (422), which will not change; whatever a
-later attempt may find changed (401, 403, 404, 409, 412, 428, 429, 5xx) is not.
+of success and the refusal of values that cannot be used (invalid-input), which the
+same request cannot mend. Whatever a later attempt may find changed is not: the other
+422, because the coin or the price book may be mended meanwhile (unknown-key,
+not-makeable, no-possible-price), and 401, 403, 404, 409, 412, 428, 429, 5xx.
 
 References:
     [1] draft-ietf-httpapi-idempotency-key-header-07 (expired 2026-04-18): the
@@ -116,8 +118,7 @@ def answer_once(
             headers={"Retry-After": str(error.retry_after_s)},
         ) from error
     except Exception as error:
-        kind = errors.kind_of(error)
-        if kind is None or kind.status != INVALID_INPUT.status:
+        if errors.kind_of(error) is not INVALID_INPUT:
             raise
         refusal = errors.answer_to(error)
         with suppress(StorageUnavailable):  # it is true, kept or not

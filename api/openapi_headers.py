@@ -31,6 +31,8 @@ _IDEMPOTENCY_KEY = {
     "description": "A random name for what is to be done, with or without double "
     "quotes. The same request with the same key within 24 hours gets the same answer "
     "and has its effect once; with another address or body the key is refused (422). "
+    "Kept are successes and refusals of the values sent (invalid-input): any other "
+    "refusal may have passed, so the same request with the same key is tried anew. "
     'Bodies are compared by RFC 8785: "1.50" and "1.5" are two texts.',
     "schema": {"type": "string", "pattern": '^("[A-Za-z0-9_-]{8,64}"|'
     "[A-Za-z0-9_-]{8,64})$"},

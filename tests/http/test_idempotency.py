@@ -158,14 +158,42 @@ def test_a_key_used_on_another_quote_is_refused(workshop):
     assert answer.json["type"] == "/docs/problems/idempotency-key-reused"
 
 
-def test_a_refusal_of_what_was_asked_is_kept(workshop):
-    body = PAIR | {"lines": [RING | {"coin": "find"}]}
+def test_a_refusal_of_the_values_sent_is_kept(workshop):
+    body = PAIR | {"valid_hours": 0}
     first = workshop.once(QUOTES, body, KEY)
+    assert first.json["type"].endswith("/invalid-input")
+    assert same(first, workshop.once(QUOTES, body, KEY))
+    assert workshop.once(QUOTES, PAIR, fresh()).status_code == 201
+
+
+def test_one_that_a_new_coin_mends_is_not(workshop):
+    body = PAIR | {"lines": [RING | {"coin": "find"}]}
+    assert workshop.once(QUOTES, body, KEY).json["type"].endswith("/unknown-key")
     coin = {"gross_mass_g": "20", "fineness_permille": "900", "diameter_mm": "34"}
     workshop.post("/v1/coins", {"key": "find"} | coin)
-    assert first.status_code == 422
-    assert same(first, workshop.once(QUOTES, body, KEY))
-    assert workshop.once(QUOTES, body, fresh()).status_code == 201
+    answer = workshop.once(QUOTES, body, KEY)
+    assert answer.status_code == 201
+    assert REPLAYED not in answer.headers
+    assert same(answer, workshop.once(QUOTES, body, KEY))
+
+
+def test_nor_is_one_that_the_price_book_mends(workshop):
+    greedy = [each | {"target_margin": "0.9999"} for each in BOOK["policies"]]
+    workshop.change("/v1/price-book", BOOK | {"policies": greedy})
+    refused = workshop.once(QUOTES, PAIR, KEY)
+    assert refused.json["type"].endswith("/no-possible-price")
+    workshop.change("/v1/price-book", BOOK)
+    assert workshop.once(QUOTES, PAIR, KEY).status_code == 201
+
+
+def test_nor_is_one_that_a_mended_coin_lets_be_made(workshop):
+    coin = {"gross_mass_g": "20", "fineness_permille": "900", "diameter_mm": "12"}
+    body = PAIR | {"lines": [RING | {"coin": "find"}]}
+    workshop.post("/v1/coins", {"key": "find"} | coin)
+    refused = workshop.once(QUOTES, body, KEY)
+    assert refused.json["type"].endswith("/not-makeable")
+    workshop.change("/v1/coins/find", coin | {"diameter_mm": "34"})
+    assert workshop.once(QUOTES, body, KEY).status_code == 201
 
 
 def test_one_that_the_day_decided_is_not(timed_workshop, clock):
