@@ -113,3 +113,34 @@ def test_the_text_of_a_fault_forges_nothing(app, lines, trick):
     told = the_one(lines)
     assert told["event"] == "failure"
     assert f"a{trick}{FORGED}" in told["trace"]
+
+
+TOKEN = "Zm9yIHRoZSBjdXN0b21lcidzIGV5ZXM_"
+
+
+@pytest.mark.parametrize(
+    ("path", "shown"),
+    [
+        (f"/quotes/{TOKEN}", "/quotes/…"),
+        (f"/x/quotes/{TOKEN}", "/x/quotes/…"),
+        (f"/x/quotes/{TOKEN}/print", "/x/quotes/…"),
+        (f"/x/v1/quotes/{TOKEN}", "/x/v1/quotes/…"),
+        (f"/v1/x/quotes/{TOKEN}", "/v1/x/quotes/…"),
+        (f"/v1/quotes/x/quotes/{TOKEN}", "/v1/quotes/x/quotes/…"),
+        (f"//quotes//{TOKEN}", "//quotes/…"),
+        (f"/Quotes/{TOKEN}", "/Quotes/…"),
+        (f"/quotes%2F{TOKEN}", "/quotes%2F…"),
+        (f"/x\n/quotes/\n{TOKEN}", "/x\n/quotes/…"),
+        (f"/{'x' * 190}/quotes/{TOKEN}", f"/{'x' * 190}/quotes/…"),
+    ],
+)
+def test_the_address_of_a_sheet_is_never_told(app, lines, path, shown):
+    asked(app, path)
+    assert json.loads(lines[-1])["path"] == shown
+    assert TOKEN not in "".join(lines)
+
+
+@pytest.mark.parametrize("path", ["/v1/quotes/zQ0r9sHq3mX1vT7cLd5w2A/sheet", "/quotes"])
+def test_other_paths_of_quotes_are_told(app, lines, path):
+    asked(app, path)
+    assert the_one(lines)["path"] == path
