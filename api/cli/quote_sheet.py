@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator
 from importlib import import_module
@@ -15,6 +16,8 @@ from api.cli.written import WRITTEN
 from api.services.customer_sheet import CustomerSheet
 from pricing import money
 
+_JOINERS = "\u200c\u200d"
+_AT_JOINERS = re.compile(f"([{_JOINERS}])")
 WIDTH = 72
 """What a letter is read at without a line being broken again."""
 STANDING = {
@@ -154,5 +157,11 @@ def _wrapped(text: str, first: str, rest: str) -> list[str]:
 
 
 def _plain(text: str) -> str:
-    """A line of text that any letter can hold: blanks of every width become one."""
-    return one_line("".join(" " if sign.isspace() else sign for sign in text))
+    """A line of text that any letter can hold: blanks of every width become one.
+
+    What joins letters or emoji is part of the writing, and stays as it is.
+    """
+    line = "".join(" " if sign.isspace() else sign for sign in text)
+    return "".join(
+        part if part in _JOINERS else one_line(part) for part in _AT_JOINERS.split(line)
+    )

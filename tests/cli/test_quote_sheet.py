@@ -12,7 +12,7 @@ import pytest
 
 from api.cli.quote_sheet import WIDTH, letter
 from api.schemas.customer_sheet import CustomerSheetDocument
-from tests.cli.quoting import PAIR, workshop
+from tests.cli.quoting import PAIR, promise, workshop
 from tests.cli.test_output import TRICKS
 from tests.http.sheets import SHEET
 
@@ -199,3 +199,10 @@ def test_nothing_that_was_written_moves_the_cursor(trick):
 def test_blanks_of_every_width_are_blanks_in_a_letter():
     shown = replace(SHEET, customer_note="40\u202f000\xa0€ or\u2003less")
     assert "40 000 € or less" in letter(shown)
+
+
+def test_a_note_in_persian_and_with_joined_emoji_comes_as_it_is_written(run, services):
+    note = "می\u200cخواهم 👩\u200d🔧\tدو"
+    promise(services, customer_note=note)
+    done = run("quote", "sheet", "2026-0001")
+    assert note.replace("\t", " ") in done.stdout
