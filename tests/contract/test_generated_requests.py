@@ -107,7 +107,7 @@ def test_what_one_answer_leads_to_is_answered_as_described(service, schema):
     run_state_machine_as_test(
         Walk,
         settings=settings(
-            max_examples=30,
+            max_examples=60,
             stateful_step_count=6,
             derandomize=True,
             deadline=None,
