@@ -1,5 +1,8 @@
 """Entity tags: which version a caller has read, and which one it changes.
 
+A tag may end in a dot and a digest of what was shown, where one version can be
+shown in several ways. A change is about the version, so it is matched without.
+
 References:
     [1] RFC 9110 §8.8.3, entity tags; §13.1.1, If-Match by strong comparison, so
         that a weak tag never matches; §13.1.2, If-None-Match by weak comparison.
@@ -8,6 +11,7 @@ References:
 
 from __future__ import annotations
 
+import hmac
 import re
 
 from api.errors import Refused
@@ -16,6 +20,9 @@ from api.problems import BAD_REQUEST, PRECONDITION_FAILED, PRECONDITION_REQUIRED
 _TAG = r'(?:W/)?"[\x21\x23-\x7e]*"'
 _TAGS = re.compile(rf"{_TAG}(?:[ \t]*,[ \t]*{_TAG})*+", re.ASCII)
 _EACH = re.compile(_TAG, re.ASCII)
+_DIGEST = re.compile(r'\.[0-9a-f]{32}(?="$)', re.ASCII)
+_DIGEST_BYTES = 16
+_WEAK = "A weak tag (W/) never matches here; send the tag as it is without W/. "
 
 
 def tag(resource: str, revision: int) -> str:
@@ -25,6 +32,22 @@ def tag(resource: str, revision: int) -> str:
     '"price_book-3"'
     """
     return f'"{resource}-{revision}"'
+
+
+def tag_shown(version: str, shown: bytes, secret: bytes) -> str:
+    """The strong entity tag of one way in which a version is shown.
+
+    Args:
+        version: its entity tag.
+        shown: all that is shown, and nothing else: nobody learns from the tag
+            what the answer does not say.
+        secret: keys the digest, so that it cannot be worked out elsewhere.
+
+    >>> tag_shown('"quote-3"', b"{}", b"secret")
+    '"quote-3.77325902caca812dc259733aacd046b7"'
+    """
+    digest = hmac.digest(secret, shown, "sha256")[:_DIGEST_BYTES]
+    return f'{version[:-1]}.{digest.hex()}"'
 
 
 def _tags(header: str, name: str) -> list[str]:
@@ -56,10 +79,14 @@ def check_match(header: str | None, *current: str) -> bool:
         raise Refused(PRECONDITION_REQUIRED, PRECONDITION_REQUIRED.meaning)
     if header.strip() == "*":
         return False
-    if not set(current) & set(_tags(header, "If-Match")):
+    named = {_DIGEST.sub("", one) for one in _tags(header, "If-Match")}
+    if not set(current) & named:
+        weak = {one.removeprefix("W/") for one in named} & set(current)
+        hint = _WEAK if weak else ""
         raise Refused(
             PRECONDITION_FAILED,
-            f"The current version is {current[0]}. {PRECONDITION_FAILED.meaning}",
+            f"The current version is {current[0]}. "
+            f"{hint or PRECONDITION_FAILED.meaning}".rstrip(),
         )
     return True
 

@@ -13,6 +13,7 @@ from api.resources.quotes import (
     LOCATION,
     ONE,
     PATH,
+    SHEET_TAGS,
     UNPRICED,
     found,
     sheet,
@@ -45,6 +46,8 @@ routes = Routes(
     conditional=True,
     idempotency="optional",
     quota=QUOTES,
+    # It cannot be made within the transaction.
+    ahead=lambda call: call.services.installation.secret(SHEET_TAGS),
     answer_headers=ETAG,
     examples=Examples(path=PATH),
 )

@@ -11,7 +11,7 @@ from flask import request
 from api.cursors import LINKS, SECRET, Listing
 from api.endpoint import Call, Examples, Reply, Routes
 from api.ports import QuoteFilter, StoredQuote
-from api.preconditions import tag
+from api.preconditions import tag, tag_shown
 from api.problems import (
     NO_POSSIBLE_PRICE,
     NOT_FOUND,
@@ -41,6 +41,9 @@ PATH = {"quote_id": "zQ0r9sHq3mX1vT7cLd5w2A"}
 UNPRICED = (UNKNOWN_KEY, NOT_MAKEABLE, NO_POSSIBLE_PRICE, SPOT_UNAVAILABLE, SPOT_STALE)
 ID_IN_BODY = {"quote_id": "$response.body#/id"}
 DECISION = ID_IN_BODY | {"header.If-Match": "$response.header.ETag"}
+SHEET_TAGS = "sheet-tags"
+"""The secret that sheets are told apart with."""
+_SHEET = CustomerSheetDocument()
 _PAIR = {
     "lines": [
         {
@@ -192,9 +195,18 @@ def whole(call: Call, quote: StoredQuote, *, new: bool = False) -> Reply:
 
 
 def sheet(call: Call, quote: StoredQuote) -> Reply:
-    """Answer with what the customer of a quote may know."""
+    """Answer with what the customer of a quote may know.
+
+    Its tag is of what is shown: a spot price comes and goes with the leave of the
+    feed it is from, which is no version of the quote.
+    """
     shown = call.services.quotes.sheet(quote)
-    return Reply(shown, etag=tags_of(call, quote)[0])
+    etag = tag_shown(
+        tags_of(call, quote)[0],
+        _SHEET.encoded(shown),
+        call.services.installation.secret(SHEET_TAGS),
+    )
+    return Reply(shown, etag=etag)
 
 
 @contextmanager

@@ -127,7 +127,7 @@ TOKEN = "Zm9yIHRoZSBjdXN0b21lcidzIGV5ZXM_"
         (f"/x/v1/quotes/{TOKEN}", "/x/v1/quotes/…"),
         (f"/v1/x/quotes/{TOKEN}", "/v1/x/quotes/…"),
         (f"/v1/quotes/x/quotes/{TOKEN}", "/v1/quotes/x/quotes/…"),
-        (f"//quotes//{TOKEN}", "//quotes/…"),
+        (f"/x//quotes//{TOKEN}", "/x//quotes/…"),
         (f"/Quotes/{TOKEN}", "/Quotes/…"),
         (f"/quotes%2F{TOKEN}", "/quotes%2F…"),
         (f"/x\n/quotes/\n{TOKEN}", "/x\n/quotes/…"),

@@ -18,10 +18,26 @@ def test_a_shop_accepts_and_is_shown_the_customers_sheet(workshop):
     quote = made(workshop)
     answer = decide(workshop, quote, "accept", key="shop")
     assert answer.status_code == 200
-    assert answer.headers["ETag"] == '"quote-2"'
     sheet = workshop.get(f"{QUOTES}/{quote['id']}/sheet", key="shop")
+    assert answer.headers["ETag"] == sheet.headers["ETag"]
     assert answer.json == sheet.json
     assert sheet.json["status"] == "accepted"
+
+
+@pytest.mark.parametrize("name", [None, "a-name-of-its-own"])
+def test_a_shop_accepts_what_the_sheet_it_read_is_the_version_of(workshop, name):
+    quote = made(workshop)
+    read = workshop.get(f"{QUOTES}/{quote['id']}/sheet", key="shop").headers["ETag"]
+    assert read.startswith('"quote-1.')
+    weak = decide(workshop, quote, "accept", key="shop", match=f"W/{read}")
+    assert weak.status_code == 412
+    assert "weak tag (W/) never matches" in weak.json["detail"]
+    done = decide(workshop, quote, "accept", key="shop", match=read, name=name)
+    assert done.status_code == 200
+    assert done.headers["ETag"].startswith('"quote-2.')
+    again = decide(workshop, quote, "accept", key="shop", match=read)
+    assert again.status_code == 412
+    assert "weak" not in again.json["detail"]
 
 
 @pytest.mark.parametrize("body", [None, {}, b"{}", b" {} "])

@@ -14,6 +14,7 @@ from urllib.parse import quote as percent_encoded
 
 import pytest
 
+from api.preconditions import tag_shown
 from tests.architecture.source import ROOT
 from tests.http.quoting import PAIR, QUOTES, decide, fresh, made
 from tests.http.workshop import component
@@ -231,10 +232,12 @@ def test_a_fault_of_the_program_tells_a_shop_nothing(planted, monkeypatch):
     clean(answer, set(PLANTED.values()), PROBLEM)
 
 
-def test_the_version_a_shop_sees_is_a_count_and_no_digest(planted):
+def test_the_tag_a_shop_sees_is_a_count_and_a_keyed_digest_of_what_it_sees(planted):
     quote = made(planted, **asked())
     answer = planted.get(f"{QUOTES}/{quote['id']}/sheet", key="shop")
-    assert answer.headers["ETag"] == '"quote-1"'
+    secret = planted.services.installation.secret("sheet-tags")
+    assert answer.headers["ETag"] == tag_shown('"quote-1"', answer.data, secret)
+    assert tag_shown('"quote-1"', answer.data, b"other") != answer.headers["ETag"]
 
 
 def test_the_description_of_the_sheet_allows_nothing_else():

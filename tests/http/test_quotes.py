@@ -217,6 +217,30 @@ def test_one_that_has_expired_since_is_sent_again(timed_workshop, clock):
     assert answer.json["version"] == 1
 
 
+def test_a_sheet_is_sent_again_when_its_spot_comes_or_goes(workshop):
+    """With the leave of its feed, and without a change of the quote."""
+    feed = {"title": "Assay", "url": "https://feeds.example/silver", "format": "json",
+            "currency": "EUR", "price": "/price", "time": {"path": "/at"}}  # fmt: skip
+    new = {"If-None-Match": "*"}
+    assert workshop.put("/v1/feeds/assay", feed, headers=new).status_code == 201
+    workshop.post("/v1/spot-prices", {"price": "29"})
+    with workshop.services.storage.engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE spot_prices SET source = 'assay'")
+    quote = made(workshop, lines=[RING], show_spot=True)
+    path, tags = f"{QUOTES}/{quote['id']}/sheet", []
+    for shown in (False, True, False):
+        workshop.change("/v1/feeds/assay", feed | {"may_display": shown})
+        known = {"If-None-Match": ", ".join(tags[-1:]) or '"none"'}
+        answer = workshop.get(path, headers=known)
+        assert answer.status_code == 200
+        assert (answer.json["spot"] is not None) == shown
+        tags.append(answer.headers["ETag"])
+        known = {"If-None-Match": tags[-1]}
+        assert workshop.get(path, headers=known).status_code == 304
+    assert tags[0] == tags[2] != tags[1]
+    assert decide(workshop, quote, "accept", match=tags[1]).status_code == 200
+
+
 @pytest.mark.parametrize("name", ["2026-0001", "A" * 22, "a%00b", "x" * 3000])
 @pytest.mark.parametrize("part", ["", "/sheet"])
 def test_what_is_no_quote_is_not_found(workshop, name, part):
