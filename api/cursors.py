@@ -66,9 +66,9 @@ class Listing:
         try:
             past, newer, filters = self._signer().loads(cursor)
         except BadData:
-            raise _lost() from None
+            raise lost() from None
         if filters != self._filters():
-            raise _lost()
+            raise lost()
         return Place(past, newer)
 
     def links(self, ids: Sequence[Any], *, older: bool, newer: bool) -> dict[str, str]:
@@ -104,7 +104,8 @@ class Listing:
         return hashlib.sha256(text.encode()).hexdigest()[:_DIGEST]
 
 
-def _lost() -> Refused:
+def lost() -> Refused:
+    """The refusal of a cursor that leads nowhere."""
     return Refused(
         UNKNOWN_CURSOR,
         UNKNOWN_CURSOR.meaning,

@@ -9,6 +9,7 @@ from flask import request
 from marshmallow import ValidationError
 from werkzeug.exceptions import NotFound
 
+from api.cursors import lost
 from api.errors import Refused, invalid, parameter_errors
 from api.problems import NOT_ACCEPTABLE, REPEATED_PARAMETER
 from api.schemas.document import Document
@@ -51,10 +52,16 @@ def read_query(schema: Document | None) -> Mapping[str, Any]:
                 for name in repeated
             ),
         )
+    taken = schema or _NO_QUERY
     try:
-        loaded: Mapping[str, Any] = (schema or _NO_QUERY).load(given.to_dict())
+        loaded: Mapping[str, Any] = taken.load(given.to_dict())
     except ValidationError as error:
-        raise invalid(parameter_errors(error)) from None
+        found = parameter_errors(error)
+        wrong = {each["parameter"] for each in found}
+        # One that no list can have made is as wrong as one of another list.
+        if wrong == {"cursor"} and "cursor" in taken.fields:
+            raise lost() from None
+        raise invalid(found) from None
     return loaded
 
 

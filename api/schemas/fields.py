@@ -69,6 +69,7 @@ _TIME = re.compile(
     r"(\d{4}-\d\d-\d\d)[Tt](\d\d:\d\d):(\d\d)(\.\d{1,9})?(?:[Zz]|([+-])(\d\d):([0-5]\d))",
     re.ASCII,
 )
+_PLUS_LOST = re.compile(r":\d\d(?:\.\d+)? \d\d:\d\d$", re.ASCII)
 
 
 class Text(Field):
@@ -197,8 +198,10 @@ class UtcTime(Field):
         try:
             return _instant(*found.groups()) if found else _no_instant()
         except (ValueError, OverflowError):
+            lost = isinstance(value, str) and _PLUS_LOST.search(value)
             raise ValidationError(
                 'this has to be a time with its offset, such as "2026-11-25T09:30:00Z"'
+                + ("; in an address the + of an offset is written %2B" if lost else "")
             ) from None
 
     def _serialize(self, value: datetime | None, *_: Any, **__: Any) -> str | None:

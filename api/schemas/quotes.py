@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
+from marshmallow import ValidationError, validates_schema
+
 from api.schemas.document import Document
 from api.schemas.estimates import EstimateBody, SpotBody
 from api.schemas.fields import (
@@ -121,3 +126,11 @@ class QuotesQuery(Document):
         least=1,
         most=400,
     )
+
+    @validates_schema
+    def _in_order(self, asked: Mapping[str, Any], **_: Any) -> None:
+        """Refuse a time that ends before it begins, which no quote is made in."""
+        begins, ends = asked.get("created_from"), asked.get("created_before")
+        if begins is not None and ends is not None and begins > ends:
+            said = "'created_from' is later than 'created_before'; exchange them"
+            raise ValidationError({"created_from": [said], "created_before": [said]})

@@ -185,8 +185,43 @@ def test_no_text_made_up_is_a_cursor(text):
         Listing(path=QUOTES, query={"cursor": text}, secret=b"secret").place()
 
 
-def test_an_endless_cursor_is_refused_before_it_is_read(workshop):
-    assert workshop.get(f"{QUOTES}?cursor={'a' * 5000}").status_code == 422
+@pytest.mark.parametrize("cursor", ["", "a" * 5000, "%00", "%0A"])
+@pytest.mark.parametrize(
+    "path", [QUOTES, "/v1/audit-entries", "/v1/listings", "/v1/repricings"]
+)
+def test_one_that_no_list_can_have_made_is_refused_like_any_other(
+    workshop, path, cursor
+):
+    assert refused(workshop, f"{path}?cursor={cursor}")
+
+
+def test_beside_another_fault_both_are_named(workshop):
+    answer = workshop.get(f"{QUOTES}?limit=0&cursor=")
+    assert answer.status_code == 422
+    named = {each["parameter"] for each in answer.json["errors"]}
+    assert named == {"limit", "cursor"}
+
+
+def test_a_time_that_ends_before_it_begins_is_refused_by_both_names(workshop):
+    early, late = "2026-12-01T12:00:00Z", "2026-12-01T12:00:00.001Z"
+    query = {"created_from": late, "created_before": early}
+    answer = workshop.get(QUOTES, query_string=query)
+    assert answer.status_code == 422
+    named = [each["parameter"] for each in answer.json["errors"]]
+    assert named == ["created_before", "created_from"]
+    for before in (late, "2026-12-01T13:00:00.001%2B01:00"):
+        query = f"created_from={late}&created_before={before}"
+        assert workshop.get(f"{QUOTES}?{query}").json == {"quotes": []}
+
+
+def test_a_plus_that_became_a_blank_is_told_of(workshop):
+    answer = workshop.get(f"{QUOTES}?created_from=2026-12-01T12:00:00+01:00")
+    [fault] = answer.json["errors"]
+    assert answer.status_code == 422
+    assert "%2B" in fault["detail"]
+    written = f"{QUOTES}?created_from=2026-12-01T12:00:00%2B01:00"
+    assert workshop.get(written).status_code == 200
+    assert "%2B" not in workshop.get(f"{QUOTES}?created_from=now").text
 
 
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
