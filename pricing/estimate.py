@@ -22,7 +22,7 @@ from pricing.market import UNKNOWN, Market
 from pricing.metal_line import MetalLine
 from pricing.order_risk import order_risk
 from pricing.own_coin import OwnCoinRisk, own_coin_risk
-from pricing.price import PriceDecision, SaleTerms, decide_price
+from pricing.price import PriceDecision, SaleTerms, decide_price, given_price
 from pricing.price_book import Channel, Policy, PriceBook
 from pricing.risk import Risk
 from pricing.route import StageWork
@@ -119,22 +119,38 @@ class Prepared:
         """Whether anything of the cost moves with the spot."""
         return self.sheet.exact != MetalLine.constant(self.sheet.exact.base)
 
-    def at(self, spot: Spot | None, *, market: Market = UNKNOWN) -> Estimate:
+    def at(
+        self,
+        spot: Spot | None,
+        *,
+        market: Market = UNKNOWN,
+        unit_price: Decimal | None = None,
+    ) -> Estimate:
         """The whole estimate at a spot.
 
         Args:
             spot: in the book's currency [currency/ozt]; None where none is needed.
             market: how old it is and how it moved lately.
+            unit_price: of one piece, where it stands already [currency]; None has
+                the policy decide.
 
         Raises:
-            InvalidInput: no spot where the coin needs one, or another currency.
-            NoPossiblePrice: a rule of the policy cannot be met.
+            InvalidInput: no spot where the coin needs one, or another currency; a
+                unit price that cannot be.
+            NoPossiblePrice: a rule of the policy cannot be met, and no unit price
+                is given.
         """
         with money.arithmetic():
             check_spot(spot, self)
             cost = self.sheet.at(spot)
-            price = decide_price(self.policy, terms=self.terms, cost=cost.figures)
+            price = self._decided(cost, unit_price)
             return self._with_price(spot, cost, price, market=market)
+
+    def _decided(self, cost: CostSheet, given: Decimal | None) -> PriceDecision:
+        terms, figures = self.terms, cost.figures
+        if given is None:
+            return decide_price(self.policy, terms=terms, cost=figures)
+        return given_price(given, self.policy, terms=terms, cost=figures)
 
     def _with_price(
         self,

@@ -10,11 +10,12 @@ tax, shipping and fees are worked once on these, as in the sale of a single piec
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
+from types import MappingProxyType
 
 from pricing import money
 from pricing.coin import Coin
@@ -35,6 +36,7 @@ MOST_LINES = 50
 __all__ = ["MOST_LINES", "CoinsNeeded", "Order", "PreparedOrder", "prepare_order"]
 
 _MINUTES_PER_HOUR = 60
+_NONE_GIVEN: Mapping[int, Decimal] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,21 +133,31 @@ class PreparedOrder:
         """Whether the cost of any line moves with the spot."""
         return any(line.needs_spot for line in self.lines)
 
-    def at(self, spot: Spot | None, *, market: Market = UNKNOWN) -> Order:
+    def at(
+        self,
+        spot: Spot | None,
+        *,
+        market: Market = UNKNOWN,
+        unit_prices: Mapping[int, Decimal] = _NONE_GIVEN,
+    ) -> Order:
         """The whole order at one spot.
 
         Args:
             spot: in the book's currency [currency/ozt]; None where none is needed.
             market: how old it is and how it moved lately.
+            unit_prices: of a piece of those lines, by their position, whose price
+                stands already [currency].
 
         Raises:
-            InvalidInput: no spot where a coin needs one, or another currency.
+            InvalidInput: no spot where a coin needs one, or another currency; a
+                unit price that cannot be.
             NoPossiblePrice: a rule of a line's policy cannot be met.
         """
         estimates = []
         for i, line in enumerate(self.lines):
             with _line(i):
-                estimates.append(line.at(spot, market=market))
+                given = unit_prices.get(i)
+                estimates.append(line.at(spot, market=market, unit_price=given))
         with money.arithmetic():
             return self._of(tuple(estimates))
 

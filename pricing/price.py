@@ -8,7 +8,8 @@ do, and walks up the grid with all roundings done.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -39,6 +40,7 @@ from pricing.sale import (
 )
 
 __all__ = [
+    "GIVEN",
     "HIGHEST_PRICE",
     "LEAST_SHARE",
     "CostFigures",
@@ -49,10 +51,14 @@ __all__ = [
     "SaleTerms",
     "decide_price",
     "discount_headroom",
+    "given_price",
     "margin_of_markup",
     "markup_of_margin",
     "sale_at",
 ]
+
+GIVEN = "given"
+"""What binds a price that stands already, in the place of a rule."""
 
 HIGHEST_PRICE = Decimal(1_000_000_000)
 """No piece is priced above this [currency]; a rule that asks more is refused."""
@@ -83,10 +89,12 @@ class PriceDecision:
     Attributes:
         sale: everything that follows from the price.
         bound_by: the first rule that fails one grid step lower, or ``rounding``
-            where there is no lower price on the grid.
+            where there is no lower price on the grid; ``given`` where no rule was
+            asked.
         target_margin: the one in force at this quantity, or None.
         discount_headroom: see ``discount_headroom`` [fraction].
-        rules: every rule of the policy.
+        rules: every rule of the policy; for a price that was given, every one that
+            some price can meet.
     """
 
     sale: Sale
@@ -119,14 +127,7 @@ def decide_price(
     grid = grid_of(policy.rounding, terms.currency)
     trend = trend_of(order)
     rules = rules_of(policy, order)
-    checks = tuple(
-        RuleCheck(
-            name=rule.name,
-            needed=rule.needed,
-            least_unit=_least_unit(rule, order, grid, trend),
-        )
-        for rule in rules
-    )
+    checks = tuple(_check(rule, order, grid, trend) for rule in rules)
     # A price that meets all the rules meets each, so it is no lower than any of
     # their own least prices: nothing is skipped by starting at the highest.
     start = max((check.least_unit for check in checks), default=grid.first)
@@ -137,6 +138,50 @@ def decide_price(
         target_margin=target_margin_of(policy, terms.ordered),
         discount_headroom=_headroom(order, trend, taken.unit, policy.floor_margin),
         rules=checks,
+    )
+
+
+def given_price(
+    unit: Decimal, policy: Policy, *, terms: SaleTerms, cost: CostFigures
+) -> PriceDecision:
+    """What follows from a price that stands already, whatever the rules ask.
+
+    Args:
+        unit: price of one piece as displayed [currency].
+        policy: its rules say beside it what they would ask [currency].
+        terms: channel, currency and quantity.
+        cost: presented cost figures of one piece.
+
+    Raises:
+        InvalidInput: a unit price that is negative or no whole minor unit, or a
+            grid that is not in whole minor units.
+    """
+    sale = sale_at(unit, terms=terms, cost=cost)
+    order = order_of(terms, cost)
+    grid, trend = grid_of(policy.rounding, terms.currency), trend_of(order)
+    return PriceDecision(
+        sale=sale,
+        bound_by=GIVEN,
+        target_margin=target_margin_of(policy, terms.ordered),
+        discount_headroom=_headroom(order, trend, unit, policy.floor_margin),
+        rules=tuple(_possible(rules_of(policy, order), order, grid, trend)),
+    )
+
+
+def _possible(
+    rules: Iterable[Rule], order: Order, grid: Grid, trend: Trend
+) -> Iterator[RuleCheck]:
+    """The rules that some price can meet."""
+    for rule in rules:
+        with suppress(NoPossiblePrice):
+            yield _check(rule, order, grid, trend)
+
+
+def _check(rule: Rule, order: Order, grid: Grid, trend: Trend) -> RuleCheck:
+    return RuleCheck(
+        name=rule.name,
+        needed=rule.needed,
+        least_unit=_least_unit(rule, order, grid, trend),
     )
 
 

@@ -23,6 +23,7 @@ RULES = {
     "min_hourly": "the least hourly earning",
     "min_price": "the least price",
     "rounding": "the first price on the grid",
+    "given": "the price that was given",
 }
 
 

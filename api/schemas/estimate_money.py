@@ -105,9 +105,16 @@ class PriceDocument(Answer):
     )
     cost = told(MoneyText, "Cost of all pieces.", attribute="sale.cost")
     bound_by = told(
-        Choice, "The rule that set the price, or rounding.", (*RULES, "rounding")
+        Choice,
+        "The rule that set the price, or rounding; given: it stood already.",
+        (*RULES, "rounding", "given"),
     )
-    rules = told(ListOf, "Every rule of the policy.", Part(RuleDocument), most=5)
+    rules = told(
+        ListOf,
+        "Every rule of the policy; of a given price, those that can be met.",
+        Part(RuleDocument),
+        most=5,
+    )
 
 
 class OnPaidDocument(Answer):

@@ -289,3 +289,34 @@ def test_without_a_spot_no_time_is_suggested():
     owed = OwnCoin(compensation=Decimal(40))
     ready = prepare(book(), DOLLAR, wish(own_coin=owed))
     assert ready.at(None, market=RESTLESS).validity is None
+
+
+# A price that stands already
+
+
+def test_a_given_price_changes_the_sale_and_nothing_of_the_cost():
+    ready = prepare(book(), DOLLAR, wish(quantity=2, include=frozenset({"risk"})))
+    decided = ready.at(spot())
+    unit = decided.price.sale.unit + Decimal("13.37")
+    made = ready.at(spot(), unit_price=unit)
+    assert (made.price.bound_by, made.price.sale.unit) == ("given", unit)
+    assert made.price.sale.total == 2 * unit
+    assert made.cost == decided.cost
+    assert made.price.sale.margin > decided.price.sale.margin
+    assert made.break_even.spot_at_floor > decided.break_even.spot_at_floor
+    assert made.risk.chance_of_loss <= decided.risk.chance_of_loss
+    again = ready.at(spot(), unit_price=decided.price.sale.unit)
+    assert again == replace(decided, price=replace(decided.price, bound_by="given"))
+
+
+def test_a_given_price_stands_where_the_policy_finds_none():
+    steep = policy(target_margin="0.99", markup=None)
+    ready = prepare(book(policies=(steep,)), DOLLAR, wish())
+    with pytest.raises(NoPossiblePrice):
+        ready.at(spot())
+    assert ready.at(spot(), unit_price=Decimal("99.95")).price.rules == ()
+
+
+def test_a_given_price_needs_a_spot_all_the_same():
+    with pytest.raises(InvalidInput):
+        prepare(book(), DOLLAR, wish()).at(None, unit_price=Decimal("99.95"))

@@ -359,3 +359,23 @@ def test_a_missing_spot_is_told_of_the_first_line_that_needs_one():
     error = refusal(InvalidInput, [(base_coin(), wish("8")), PAIR[0]], shop=shop)
     assert error.path == ("lines", 1, "spot")
     assert "enter one" in error.message
+
+
+# Lines whose price stands already
+
+
+def test_a_line_is_sold_at_the_price_given_for_it_and_the_others_as_decided():
+    ready = prepare_order(book(), PAIR)
+    plain = ready.at(spot())
+    made = ready.at(spot(), unit_prices={1: Decimal("123.45")})
+    assert made.lines[0] == plain.lines[0]
+    assert made.lines[1].price.bound_by == "given"
+    assert made.goods == plain.lines[0].price.sale.total + 2 * Decimal("123.45")
+    assert made.cost == plain.cost
+
+
+def test_a_price_that_cannot_be_given_is_told_of_its_line():
+    ready = prepare_order(book(), PAIR)
+    with pytest.raises(InvalidInput) as refused:
+        ready.at(spot(), unit_prices={1: Decimal("0.001")})
+    assert refused.value.path == ("lines", 1, "unit")

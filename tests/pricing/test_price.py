@@ -9,11 +9,13 @@ from hypothesis import strategies as st
 from pricing.errors import InvalidInput, NoPossiblePrice
 from pricing.money import arithmetic, currency
 from pricing.price import (
+    GIVEN,
     HIGHEST_PRICE,
     CostFigures,
     SaleTerms,
     decide_price,
     discount_headroom,
+    given_price,
     sale_at,
 )
 from pricing.price_book import (
@@ -301,3 +303,50 @@ def test_what_costs_nothing_may_be_given_away():
         cost=flat_cost("0"),
     )
     assert got == 1
+
+
+# A price that stands already
+
+
+@pytest.mark.parametrize("unit", ["0.00", "79.95", "80.37"])
+def test_what_follows_from_a_given_price_is_the_plain_sale(unit):
+    policy = Policy(
+        key="p",
+        target_margin=Decimal("0.35"),
+        floor_margin=Decimal("0.10"),
+        rounding=NINETY_FIVE,
+    )
+    unit = Decimal(unit)
+    decision = given_price(unit, policy, terms=terms_of(quantity=2), cost=COST)
+    terms = terms_of(quantity=2)
+    assert decision.sale == sale_at(unit, terms=terms, cost=COST)
+    assert decision.bound_by == GIVEN == "given"
+    assert decision.target_margin == Decimal("0.35")
+    assert decision.rules == price(policy, quantity=2).rules
+    assert decision.discount_headroom == discount_headroom(
+        unit, floor_margin=Decimal("0.10"), terms=terms, cost=COST
+    )
+
+
+def test_the_price_that_is_decided_is_the_same_when_it_is_given():
+    policy = Policy(key="p", target_margin=Decimal("0.35"), rounding=NINETY_FIVE)
+    decided = price(policy)
+    unit = decided.sale.unit
+    given_now = given_price(unit, policy, terms=terms_of(), cost=COST)
+    assert given_now == dataclasses.replace(decided, bound_by="given")
+
+
+def test_a_rule_that_nothing_can_meet_does_not_forbid_a_given_price():
+    policy = Policy(key="p", target_margin=Decimal("0.999"), min_price=Decimal(60))
+    with pytest.raises(NoPossiblePrice):
+        price(policy)
+    decision = given_price(Decimal(50), policy, terms=terms_of(), cost=COST)
+    assert [check.name for check in decision.rules] == ["min_price"]
+    assert decision.sale.unit == Decimal(50)
+
+
+@pytest.mark.parametrize("unit", ["-0.01", "80.005"])
+def test_a_given_price_that_cannot_be_is_refused(unit):
+    with pytest.raises(InvalidInput, match="no price in EUR") as refused:
+        given_price(Decimal(unit), Policy(key="p"), terms=terms_of(), cost=COST)
+    assert refused.value.path == ("unit",)
