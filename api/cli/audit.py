@@ -21,6 +21,7 @@ LONGEST_NAME = 64
 LONGEST_CHANGE = 200
 THE_PROGRAM = "the program"
 NOTHING = "–"
+_MOMENT = re.compile(r"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d)\.\d+Z", re.ASCII)
 _WORD = re.compile(r"[^\s\"';→–]+")
 
 
@@ -29,7 +30,9 @@ _WORD = re.compile(r"[^\s\"';→–]+")
     "--action", default="", help="Only this (coin.added), or all of a kind (coin)."
 )
 @click.option(
-    "--subject", default="", help="Only what was done to this id, key or version."
+    "--subject",
+    default="",
+    help="Only what was done to this id, key or version, or quote of this number.",
 )
 @click.option("--by", default="", help="Only by this user, or the key of this id.")
 @click.option(
@@ -76,7 +79,7 @@ def trail(entries: Iterable[AuditEntry]) -> str:
         (
             entry.id,
             f"{entry.at.astimezone(UTC):%Y-%m-%d %H:%M:%S}",
-            _name(entry.by) if entry.by else THE_PROGRAM,
+            _who(entry),
             entry.via,
             entry.action,
             _name(entry.subject),
@@ -101,12 +104,23 @@ def _changes(
         yield f"{_word(name)}: {' → '.join([*words, *gone])}"
 
 
+def _who(entry: AuditEntry) -> str:
+    """A name, or the id of a key with its label; a label is always in quotes."""
+    if not entry.by:
+        return THE_PROGRAM
+    label = entry.by_label
+    named = "" if label is None else f" {json_text(_cut(label, LONGEST_NAME))}"
+    return f"{_name(entry.by)}{named}"
+
+
 def _name(text: str) -> str:
     return _word(_cut(text, LONGEST_NAME))
 
 
 def _word(value: object) -> str:
-    """A value as JSON, but a plain word without its quotes."""
+    """A value as JSON, but a plain word without its quotes, a time to the second."""
+    if isinstance(value, str) and (moment := _MOMENT.fullmatch(value)):
+        return f"{moment[1]}Z"
     if isinstance(value, str) and value.isprintable() and _WORD.fullmatch(value):
         return value
     return json_text(value)

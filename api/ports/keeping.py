@@ -91,6 +91,8 @@ class AuditEntry:
         subject: what it was done to: the id of a quote or key, the key of a coin…
         before, after: what changed, as small plain documents; None for nothing.
         request: id of the request, as in the log; empty on the command line.
+        by_label: label of the key it was done with, for who reads it; it is the
+            key's and not kept with the line. None where it was no key.
     """
 
     id: int = 0
@@ -102,6 +104,7 @@ class AuditEntry:
     before: Mapping[str, object] | None = None
     after: Mapping[str, object] | None = None
     request: str = ""
+    by_label: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,10 +113,12 @@ class AuditFilter:
 
     Attributes:
         action: whole (``quote.accepted``) or a kind of thing (``quote``).
+        subject_too: another name of the subject, which does as well.
     """
 
     action: str = ""
     subject: str = ""
+    subject_too: str = ""
     by: str = ""
     since: datetime | None = None
 

@@ -16,8 +16,9 @@ _ENTRIES = "/v1/audit-entries"
 routes = Routes(
     "audit",
     title="Audit trail",
-    about="Each change of quotes, prices, feeds, coins, keys and the price book, "
-    "written down together with the change. Entries are never changed or removed.",
+    about="Each change of quotes, prices, feeds, coins, keys and the price book, and "
+    "each restore of a backup, written down together with it. Entries are never "
+    "changed or removed.",
 )
 
 

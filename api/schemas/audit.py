@@ -24,7 +24,7 @@ MOST_ENTRIES = 100
 _MOST_LISTED = 1000
 _MOST_ID = 2**63 - 1
 _SUBJECT = "What it was done to: the id of a key, quote or spot price, the key of a \
-coin or feed, the version of the price book."
+coin or feed, the version of the price book, the file of a backup."
 _BY = "Who did it: the id of a key, or the user's name on the command line; empty: the \
 program itself."
 
@@ -53,7 +53,11 @@ class AuditQuery(Document):
         load_default=None,
     )
     subject = told(
-        Text, f"Only of this. {_SUBJECT}", least=1, most=200, load_default=None
+        Text,
+        f"Only of this. {_SUBJECT} A quote's number does as well.",
+        least=1,
+        most=200,
+        load_default=None,
     )
     by = told(Text, "Only by this key or user.", least=1, most=200, load_default=None)
     since = told(
@@ -81,6 +85,9 @@ class AuditEntryDocument(Answer):
     id = told(StrictInteger, "Rises with every entry.", least=1, most=_MOST_ID)
     at = told(UtcTime, "When it was done.")
     by = told(Text, _BY, most=200)
+    by_label = told(
+        Text, "Label of that key; null: it was no key.", most=200, allow_none=True
+    )
     via = told(Choice, "How it came in.", WAYS)
     action = told(ActionText, "The kind of thing, and what was done to it.")
     subject = told(Text, _SUBJECT, most=200)

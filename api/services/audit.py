@@ -7,17 +7,18 @@ that was committed and none for any other.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Protocol
 
-from api.ports import AuditEntry, AuditFilter, AuditLog, SpotEntry
+from api.ports import AuditEntry, AuditFilter, AuditLog, SpotEntry, UnitOfWork
 from api.services.actor import actor
 from api.services.snapshots import Snapshots
 from pricing.errors import InvalidInput
 
 MOST_ENTRIES = 1000
+_BY_KEY = "api"
 _OF_PRICES = (
     "metal",
     "price",
@@ -146,10 +147,10 @@ class Audit:
         past: int | None = None,
         newer: bool = False,
     ) -> AuditPage:
-        """The lines that are next to an id, newest first.
+        """The lines that are next to an id, newest first, with the labels of keys.
 
         Args:
-            wanted: which lines.
+            wanted: which lines; a quote is found by its number as well as by its id.
             limit: at most so many [count], 1 to 1000.
             past: only older lines than that of this id, or with ``newer`` younger
                 ones; None begins at the newest, with ``newer`` at the oldest.
@@ -163,12 +164,32 @@ class Audit:
                 f"limit {limit} is out of range; ask for 1 to {MOST_ENTRIES}",
                 path=("limit",),
             )
-        found = self._snapshots.storage.read(
-            lambda unit: unit.audit.page(
-                wanted, limit=limit + 1, past=past, newer=newer
-            )
-        )
+
+        def page(unit: UnitOfWork) -> tuple[AuditEntry, ...]:
+            meant = _also_by_number(unit, wanted)
+            lines = unit.audit.page(meant, limit=limit + 1, past=past, newer=newer)
+            return _labelled(unit, lines)
+
+        found = self._snapshots.storage.read(page)
         more, begun = len(found) > limit, past is not None
         if newer:  # the one too many is the newest
             return AuditPage(entries=found[-limit:], older=begun, newer=more)
         return AuditPage(entries=found[:limit], older=more, newer=begun)
+
+
+def _also_by_number(unit: UnitOfWork, wanted: AuditFilter) -> AuditFilter:
+    quote = unit.quotes.by_number(wanted.subject) if wanted.subject else None
+    return wanted if quote is None else replace(wanted, subject_too=quote.id)
+
+
+def _labelled(
+    unit: UnitOfWork, lines: tuple[AuditEntry, ...]
+) -> tuple[AuditEntry, ...]:
+    # A user of the command line may have any name, a key's id among them.
+    if not any(line.via == _BY_KEY for line in lines):
+        return lines
+    labels = {key.record.id: key.record.label for key in unit.keys.all()}
+    return tuple(
+        replace(line, by_label=labels.get(line.by)) if line.via == _BY_KEY else line
+        for line in lines
+    )

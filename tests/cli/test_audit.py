@@ -63,7 +63,7 @@ def test_a_command_is_told_with_its_user(run, account):
     ]
     assert line == (
         " 1  2026-12-01 12:00:00  ada  command line  spot.entered  1   "
-        "as_of: 2026-12-01T12:00:00Z; currency: EUR; metal: XAG; price: 27.50; "
+        "metal: XAG; price: 27.50; currency: EUR; as_of: 2026-12-01T12:00:00Z; "
         "source: manual; status: accepted"
     )
 
@@ -100,6 +100,7 @@ def test_json_is_what_the_api_answers(run, account):
         "id": 1,
         "at": "2026-12-01T12:00:00.000Z",
         "by": "ada",
+        "by_label": None,
         "via": "command line",
         "action": "key.created",
         "before": None,
@@ -155,6 +156,21 @@ def test_what_was_done_by_nobody_was_done_by_the_program():
     assert '  "the program"  ' in told(by="the program")
 
 
+def test_a_key_is_told_with_its_label():
+    line = told(by="0f" * 8, by_label="Till of Ada", via="api")
+    assert line.startswith(
+        '1  2026-12-01 12:00:05  0f0f0f0f0f0f0f0f "Till of Ada"  api'
+    )
+    assert '0f0f "Till"  api' in told(by="0f0f", by_label="Till", via="api")
+
+
+def test_times_are_told_to_the_second():
+    moment = "2026-12-01T12:00:05.123456Z"
+    line = told(after={"as_of": moment, "note": f"{moment} x"})
+    assert line.endswith(f'as_of: 2026-12-01T12:00:05Z; note: "{moment} x"')
+    assert "12:00:05  ada" in told(at=NOON.replace(microsecond=999999))
+
+
 # No trick
 
 
@@ -163,6 +179,7 @@ def test_no_name_or_value_forges_a_line(trick):
     forged = f"bert{trick}{FORGED}"
     line = told(
         by=forged,
+        by_label=forged,
         subject=forged,
         before={"label": "x", "customer_note": forged},
         after={"label": forged, forged: 1},

@@ -9,6 +9,7 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 
 from api.ports import AuditEntry
+from tests.http.quoting import decide, made
 
 NOON = datetime(2026, 12, 1, 12, tzinfo=UTC)
 TRAIL = "/v1/audit-entries"
@@ -45,6 +46,43 @@ def test_a_change_is_told_with_its_key_and_its_request(workshop):
     assert newest["at"] == entered.json["recorded_at"]
     assert newest["before"] is None
     assert newest["after"]["price"] == "28.10"
+
+
+def test_a_key_is_told_with_its_label_also_when_it_is_revoked(workshop):
+    made = workshop.post("/v1/keys", {"scope": "bench", "label": "Desk by the window"})
+    workshop.tokens["desk"] = made.json["token"]
+    workshop.post(SPOTS, {"price": "28.10"}, key="desk")
+    workshop.send("DELETE", f"/v1/keys/{made.json['id']}")
+    revoked, entered = entries(workshop)[:2]
+    assert (entered["by"], entered["by_label"]) == (
+        made.json["id"],
+        "Desk by the window",
+    )
+    assert revoked["by"] == key_id(workshop)
+    [first] = entries(workshop, "?action=price_book.replaced")
+    assert first["by_label"] is None
+
+
+def test_who_only_has_the_name_of_a_key_has_not_its_label(workshop):
+    line = AuditEntry(at=NOON, by=key_id(workshop), via="command line", action="coin.x",
+                      subject="own")  # fmt: skip
+    workshop.services.storage.write(lambda unit: unit.audit.add(line))
+    assert entries(workshop)[0]["by_label"] is None
+
+
+def test_a_quote_is_found_by_its_number_too(workshop):
+    quotes = [made(workshop) for _ in range(2)]
+    decide(workshop, quotes[0], "decline")
+    chosen = entries(workshop, f"?subject={quotes[0]['number']}")
+    assert [one["action"] for one in chosen] == ["quote.declined", "quote.created"]
+    assert chosen == entries(workshop, f"?subject={quotes[0]['id']}")
+    assert entries(workshop, "?subject=2026-9999") == []
+
+
+def test_what_changed_is_told_in_the_order_it_is_read_best(workshop):
+    workshop.post(SPOTS, {"price": "28.10"})
+    after = entries(workshop)[0]["after"]
+    assert list(after)[:4] == ["metal", "price", "currency", "as_of"]
 
 
 def test_a_refused_change_is_not_told(workshop):

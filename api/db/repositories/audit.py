@@ -37,7 +37,8 @@ def _conditions(wanted: AuditFilter) -> list[ColumnElement[bool]]:
         begins = func.substr(entries.c.action, 1, len(kind)) == kind
         found.append(or_(entries.c.action == wanted.action, begins))
     if wanted.subject:
-        found.append(entries.c.subject == wanted.subject)
+        names = {wanted.subject, wanted.subject_too or wanted.subject}
+        found.append(entries.c.subject.in_(sorted(names)))
     if wanted.by:
         found.append(entries.c.actor == wanted.by)
     if wanted.since is not None:
