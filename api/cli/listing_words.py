@@ -8,7 +8,7 @@ from decimal import Decimal
 from api.cli.output import facts, instant, table
 from api.ports import Listing, PriceMove
 from api.services.import_report import ImportReport, ListingChange
-from api.services.listing_document import in_unit
+from api.services.listing_document import in_unit, in_unit_of
 from pricing import money
 from pricing.money import Currency
 
@@ -33,6 +33,7 @@ def listing_list(listings: Sequence[Listing], unit: Currency) -> str:
 
 def whole(listing: Listing, moves: Sequence[PriceMove], unit: Currency) -> str:
     """All of a listing, and how its prices changed last."""
+    listing = in_unit_of(listing, unit)
     told = facts(
         {
             listing.sku: listing.title,
@@ -47,11 +48,18 @@ def whole(listing: Listing, moves: Sequence[PriceMove], unit: Currency) -> str:
         }
     )
     bands = [
-        (_band_sizes(band.size_from, band.size_to), in_unit(band.price, unit))
+        (_band_sizes(band.size_from, band.size_to), band.price)
         for band in listing.bands
     ]
     history = [
-        (instant(x.at), _band_sizes(x.size_from, x.size_to), x.old, x.new, x.why, x.by)
+        (
+            instant(x.at),
+            _band_sizes(x.size_from, x.size_to),
+            None if x.old is None else in_unit(x.old, unit),
+            None if x.new is None else in_unit(x.new, unit),
+            x.why,
+            x.by,
+        )
         for x in moves
     ]
     headings = ("when", "sizes", "old", "new", "why", "by")

@@ -6,6 +6,7 @@ import hashlib
 import hmac
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -88,6 +89,18 @@ def in_unit(amount: Decimal, unit: Currency) -> Decimal:
     """An amount with the decimals of its currency, if it has no more of them."""
     shown = money.amount(amount, unit)
     return shown if shown == amount else amount
+
+
+def in_unit_of(listing: Listing, unit: Currency) -> Listing:
+    """The listing with its amounts written as `in_unit` writes them."""
+    cost = listing.actual_cost
+    return replace(
+        listing,
+        actual_cost=None if cost is None else in_unit(cost, unit),
+        bands=tuple(
+            replace(band, price=in_unit(band.price, unit)) for band in listing.bands
+        ),
+    )
 
 
 def _bands(listing: Listing, unit: Currency) -> list[dict[str, Any]]:

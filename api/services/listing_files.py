@@ -6,13 +6,15 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import replace
 
-from api.ports import Clock, UnitOfWork
+from api.ports import Clock, Listing, NotFound, UnitOfWork
 from api.services.csv_table import PLAIN, CsvForm, read_table, written
 from api.services.import_report import ImportReport
+from api.services.listing_document import in_unit_of
 from api.services.listing_import import listing_file, planned, write
 from api.services.listing_making import ListingMaking
 from api.services.listing_rows import COLUMNS, NEEDED, rows_of
 from api.services.snapshots import Snapshots
+from pricing.money import Currency
 
 MOST_ROWS = 5000
 """Most rows of a file that is sent over HTTP [count]."""
@@ -28,6 +30,10 @@ class ListingFiles(ABC):
     @abstractmethod
     def making(self) -> ListingMaking:
         """Checks and prices by what is in force. Raises NotFound without a book."""
+
+    @abstractmethod
+    def currency(self) -> Currency:
+        """What prices are in. Raises NotFound without a book."""
 
     def import_csv(
         self,
@@ -77,10 +83,13 @@ class ListingFiles(ABC):
     def export_csv(self, put: Callable[[str], object], form: CsvForm = PLAIN) -> int:
         """Write all listings as a file, by sku, a row a band; how many [count].
 
+        Amounts have the decimals of the book's currency.
+
         Args:
             put: takes the file piece by piece.
             form: how it is to be written; its headings are our names.
         """
+        shown = self._as_shown()
 
         def export(unit: UnitOfWork) -> int:
             costs = any(each.actual_cost is not None for each in unit.listings.each())
@@ -88,8 +97,20 @@ class ListingFiles(ABC):
             put(written(columns, form.delimiter))
             count = 0
             for count, listing in enumerate(unit.listings.each(), 1):  # noqa: B007
-                for row in rows_of(listing, columns, form.decimal):
+                for row in rows_of(shown(listing), columns, form.decimal):
                     put(written(row, form.delimiter))
             return count
 
         return self._snapshots.storage.read(export)
+
+    def _as_shown(self) -> Callable[[Listing], Listing]:
+        """Writes amounts of a listing; there is none before the first book."""
+        try:
+            unit = self.currency()
+        except NotFound:
+            return _as_it_is
+        return lambda listing: in_unit_of(listing, unit)
+
+
+def _as_it_is(listing: Listing) -> Listing:
+    return listing

@@ -11,8 +11,10 @@ from api.ports import Listing, UnitOfWork
 from api.services.audit import note
 from api.services.csv_table import DecimalMark, RowFault, RowsRefused, Table
 from api.services.import_report import BandChange, ImportReport, ListingChange
+from api.services.listing_document import in_unit_of
 from api.services.listing_making import ListingMaking, Made
 from api.services.listing_rows import Draft, drafts_of
+from pricing.money import Currency
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +63,7 @@ def planned(
         plans.append((draft, old, made))
     if faults:
         raise RowsRefused(faults)
-    return _plan(file, plans)
+    return _plan(file, plans, making.book.currency)
 
 
 def write(plan: Plan, unit: UnitOfWork, *, at: datetime) -> None:
@@ -101,7 +103,9 @@ def _placed(
 
 
 def _plan(
-    file: ListingFile, plans: Sequence[tuple[Draft, Listing | None, Made]]
+    file: ListingFile,
+    plans: Sequence[tuple[Draft, Listing | None, Made]],
+    currency: Currency,
 ) -> Plan:
     added: list[Listing] = []
     changed: list[Listing] = []
@@ -117,7 +121,7 @@ def _plan(
                 row=draft.rows[0],
                 change="changed" if old else "added",
                 members=made.members,
-                bands=tuple(_band_changes(new, old)),
+                bands=tuple(_band_changes(new, old, currency)),
             )
         )
     report = ImportReport(
@@ -130,9 +134,11 @@ def _plan(
     return Plan(added=tuple(added), changed=tuple(changed), report=report)
 
 
-def _band_changes(new: Listing, old: Listing | None) -> Iterator[BandChange]:
-    before = _by_sizes(old) if old else {}
-    after = _by_sizes(new)
+def _band_changes(
+    new: Listing, old: Listing | None, currency: Currency
+) -> Iterator[BandChange]:
+    before = _by_sizes(in_unit_of(old, currency)) if old else {}
+    after = _by_sizes(in_unit_of(new, currency))
     for size_from, size_to in sorted({*before, *after}):
         sizes = size_from, size_to
         if before.get(sizes) != after.get(sizes):

@@ -37,6 +37,22 @@ def test_listings_are_listed_with_their_prices(run, services):
     assert first.endswith("189.95  published, locked")
 
 
+def test_amounts_are_shown_with_the_decimals_of_the_currency(run, services):
+    yen = {
+        "currency": "JPY",
+        "channels": [{"key": "own_shop"}],
+        "policies": [{"key": "retail", "target_margin": "0.35"}],
+    }
+    document = json.loads(services.price_books.stored().document) | yen
+    services.price_books.replace(document, expected=1)
+    cost = Decimal(4200)
+    add(services, band(price="12500"), kind="ready_made", actual_cost=cost)
+    told = run("listings", "show", "ring-1").stdout
+    assert "4200\n" in told
+    assert told.count("12500") == 2
+    assert "00.00" not in told
+
+
 @pytest.mark.parametrize(
     ("options", "found"),
     [

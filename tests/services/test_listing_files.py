@@ -13,8 +13,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from api.services.csv_table import DELIMITERS, MARKS, CsvForm
+from tests.services.promising import Promises
 from tests.services.selling import HEADER, Seller, band
 
+IN_YEN = {
+    "channels": [{"key": "own_shop"}, {"key": "fair"}],
+    "policies": [{"key": "retail", "target_margin": "0.35"}],
+}
+"""Parts of the book that hold no amount of less than a yen."""
 TEXT_COLUMNS = ("sku", "title", "kind", "coin", "channel", "policy", "extras")
 
 
@@ -54,6 +60,30 @@ def test_numbers_are_written_as_asked_and_are_no_texts(seller):
     assert text.endswith(";5;9,5;1234,50\r\n")
     text = seller.export(form=CsvForm(delimiter=",", decimal=","))
     assert text.endswith(',5,"9,5","1234,50"\r\n')
+
+
+def test_amounts_have_the_decimals_of_the_currency_and_no_more(seller):
+    seller.promises.change_book(currency="JPY", **IN_YEN)
+    seller.create(
+        band(price="12500"), kind="ready_made", actual_cost=Decimal(4200), locked=True
+    )
+    text = seller.export()
+    assert text.endswith(",true,false,5,9.5,12500,4200\r\n")
+    assert seller.listings.import_csv(text.encode()).unchanged == 1
+    dearer = text.replace("12500", "12600").encode()
+    [change] = seller.listings.import_csv(dearer, dry_run=True).changes
+    assert [(str(x.old), str(x.new)) for x in change.bands] == [("12500", "12600")]
+
+
+def test_an_amount_with_more_decimals_than_the_currency_stays_whole(seller):
+    seller.create(band(price="125.50"))
+    seller.promises.change_book(currency="JPY", **IN_YEN)
+    assert seller.export().endswith(",5,9.5,125.50\r\n")
+
+
+def test_before_the_first_book_the_file_is_a_header(storage, clock):
+    seller = Seller(Promises(storage, clock))
+    assert seller.export() == HEADER + "\r\n"
 
 
 def test_actual_costs_have_a_column_only_where_there_are_some(seller):
