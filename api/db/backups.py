@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC
 from pathlib import Path
+from tempfile import gettempdir
 
 from api.db.backup import back_up_file, back_up_server, one_view
 from api.db.backup_file import refuse_unreadable
 from api.db.engine import make_engine
 from api.db.failures import UPGRADE_NEEDED, refusals
+from api.db.leftovers import sweep
 from api.db.ready_backup import ReadyBackup, ready_backup
 from api.db.restore import FileRestore
 from api.db.restore_server import ServerRestore
@@ -36,6 +39,8 @@ class SqlBackups:
         Of a PostgreSQL database the dated file lies in the current folder.
         """
         target = (file or self._dated("backup", "%Y%m%dT%H%M%SZ")).absolute()
+        sweep(target.parent, re.escape(target.name))
+        self._sweep()
         if self._live is None:
             return self._of_server(target)
         if not self._live.exists():
@@ -51,9 +56,19 @@ class SqlBackups:
         live = self._live
         if live is not None and live.exists() and live.samefile(file):
             raise BackupRefused(f"'{file}' is the database itself; name a backup of it")
+        self._sweep()
         beside = live.parent if live is not None and live.parent.is_dir() else None
         with ready_backup(file, beside=beside) as ready:
             yield self._restore(ready)
+
+    def _sweep(self) -> None:
+        """Remove what lies about from one that was killed."""
+        live = self._live or Path.cwd() / _NAME
+        dated = r"\.(?:backup|before-restore)\.[0-9TZ]+"
+        name = f"{re.escape(live.stem)}{dated}{re.escape(live.suffix)}(?:-wal)?"
+        sweep(live.parent, name)
+        if self._live is None:
+            sweep(Path(gettempdir()))
 
     def _of_server(self, target: Path) -> BackupTold:
         engine = make_engine(self._database, pooled=False)

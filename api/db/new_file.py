@@ -14,6 +14,8 @@ from api.ports.backups import BackupRefused
 
 _BESIDE = ("", "-wal", "-shm", "-journal")
 """What SQLite may leave beside a file, by the end of its name."""
+PART = r"\.[0-9a-f]{8}\.part(?:-wal|-shm|-journal)?"
+"""How the name of a file that is being written goes on, as a regular expression."""
 
 
 @contextmanager

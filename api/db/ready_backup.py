@@ -23,6 +23,8 @@ from api.db.upgrade import upgrade
 from api.ports import AuditEntry, StorageUnavailable
 from api.ports.backups import THE_PROGRAM, BackupRefused, By, Contents
 
+FOLDER = ".fineweight-restore-"
+"""How the name begins of the folder that a backup is made ready in."""
 RESTORED = "database.restored"
 LONGEST_NAME = 200
 _Objects = dict[tuple[str, str], str]
@@ -87,7 +89,7 @@ def ready_backup(file: Path, *, beside: Path | None) -> Iterator[ReadyBackup]:
     told = examine(file, checksums=False)
     if not told.schema:
         raise BackupRefused(f"'{file}' holds no tables of this program")
-    with TemporaryDirectory(prefix=".fineweight-restore-", dir=beside) as folder:
+    with TemporaryDirectory(prefix=FOLDER, dir=beside) as folder:
         copy = Path(folder) / "ready.db"
         copy_file(file, copy)
         _upgrade(copy, file)
