@@ -51,24 +51,24 @@ def whole(listing: Listing, moves: Sequence[PriceMove], unit: Currency) -> str:
         (_band_sizes(band.size_from, band.size_to), band.price)
         for band in listing.bands
     ]
-    history = [
-        (
-            instant(x.at),
-            _band_sizes(x.size_from, x.size_to),
-            None if x.old is None else in_unit(x.old, unit),
-            None if x.new is None else in_unit(x.new, unit),
-            x.why,
-            x.by,
-        )
-        for x in moves
-    ]
     headings = ("when", "sizes", "old", "new", "why", "by")
     return "\n\n".join(
         (
             told,
             table(("sizes", unit.code), bands, right=" r"),
-            table(headings, history, right="  rr"),
+            table(headings, [_move(each, unit) for each in moves], right="  rr"),
         )
+    )
+
+
+def _move(move: PriceMove, unit: Currency) -> tuple[object, ...]:
+    return (
+        instant(move.at),
+        _band_sizes(move.size_from, move.size_to),
+        None if move.old is None else in_unit(move.old, unit),
+        None if move.new is None else in_unit(move.new, unit),
+        move.why,
+        move.by,
     )
 
 
