@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from functools import partial
 
-from pricing.metal_line import MetalLine, crossings
+from pricing.metal_line import MetalLine, crossing_above
 from pricing.near_highest import NearHighest
 
 
@@ -44,8 +44,10 @@ def spot_at_level(
         followed = max(lines, key=_last_slope)
         found = _above(followed, level, spot)
     while found is not None:
-        places = near.at(found)
-        top = max((lines[i] for i in places), key=partial(MetalLine.at, spot=found))
+        tops = [lines[i] for i in near.at(found)]
+        if len(tops) == 1 and tops[0] is followed:
+            break
+        top = max(tops, key=partial(MetalLine.at, spot=found))
         nearer = None if top is followed else _above(top, level, spot)
         if nearer is None or nearer >= found:
             break
@@ -54,7 +56,7 @@ def spot_at_level(
 
 
 def _above(line: MetalLine, level: Decimal, spot: Decimal) -> Decimal | None:
-    return crossings(line, target=level, spot=spot).above
+    return crossing_above(line, target=level, spot=spot)
 
 
 def _last_slope(line: MetalLine) -> Decimal:

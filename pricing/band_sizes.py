@@ -65,6 +65,8 @@ class BandSizes:
         """The size of the highest cost; among equals the smallest."""
         price = price_of(spot)
         near = self.costs.at(price)
+        if len(near) == 1:
+            return Costliest(near[0], self._presented(near[0], spot))
         cost, _, back = max(
             (self._presented(i, spot), self.lines[i].at(price), -i) for i in near
         )
@@ -77,10 +79,10 @@ class BandSizes:
         before: they differ in the 34th digit at most, which can only matter next
         to half a minor unit. There the cost sheet itself is asked.
         """
-        unit = self.book.currency
+        step = self.book.currency.step
         exact = self.lines[place].at(price_of(spot))
-        shown = money.amount(exact + _SURELY, unit)
-        if shown == money.amount(exact - _SURELY, unit):
+        shown = money.half_up(exact + _SURELY, step)
+        if shown == money.half_up(exact - _SURELY, step):
             return shown
         return sheet_of(self.book, self.coin, self.wish_of(place)).at(spot).per_piece
 
@@ -111,8 +113,11 @@ class BandSizes:
             weighted = max(top.highest.at(price) for top in tops if top is not None)
         if self.hourly is not None:
             near = self.hourly.at(price, within=float(self.book.currency.step))
-            asked = (self._presented(i, spot) + self.sizes[i].earning for i in near)
-            earning = max(asked) - costliest.cost
+            earning = self.sizes[costliest.place].earning
+            others = [i for i in near if i != costliest.place]
+            for place in others:
+                asked = self._presented(place, spot) + self.sizes[place].earning
+                earning = max(earning, asked - costliest.cost)
         return Ask(costliest.cost, weighted, earning)
 
     def _least(self, costliest: Costliest, spot: Spot | None) -> Ask:

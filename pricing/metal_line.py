@@ -206,6 +206,14 @@ def crossings(line: MetalLine, *, target: Decimal, spot: Decimal) -> Crossings:
     )
 
 
+def crossing_above(
+    line: MetalLine, *, target: Decimal, spot: Decimal
+) -> Decimal | None:
+    """The crossing at or over ``spot`` [currency/ozt] alone; see `crossings`."""
+    found = [s for s in _solutions(line, target) if s >= spot and s > ZERO]
+    return min(found) if found else None
+
+
 def _solutions(line: MetalLine, target: Decimal) -> list[Decimal]:
     # Measured from the kink, so that a target met at the kink is met exactly there.
     start = ZERO if line.kink is None else line.kink

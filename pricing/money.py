@@ -72,7 +72,12 @@ class Currency:
     @property
     def step(self) -> Decimal:
         """The minor unit as an amount: 0.01 for EUR, 1 for JPY [this currency]."""
-        return ONE.scaleb(-self.minor_units)
+        return _step_of(self.minor_units)
+
+
+@cache
+def _step_of(minor_units: int) -> Decimal:
+    return ONE.scaleb(-minor_units)
 
 
 @cache

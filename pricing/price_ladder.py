@@ -112,16 +112,17 @@ class PriceLadder:
         if self._refused:
             return None
         wanted = [(each, each.amount(ask)) for each in self._demands]
-        lowest = ((amount - x.allowance) / x.share for x, amount in wanted)
+        lowest = [(amount - x.allowance) / x.share for x, amount in wanted]
         unit = self._grid.at_least(max(lowest, default=ZERO))
         while unit <= HIGHEST_PRICE:
             got = zip(wanted, self._rung(unit).reached, strict=True)
-            lacking = ((x, amount - y) for (x, amount), y in got if amount > y)
-            failing = next(lacking, None)
-            if failing is None:
+            for (demand, amount), reached in got:
+                if amount > reached:
+                    missing = (amount - reached) / demand.rule.steepest
+                    unit = self._grid.at_least(unit + missing)
+                    break
+            else:
                 return unit
-            demand, missing = failing
-            unit = self._grid.at_least(unit + missing / demand.rule.steepest)
         return None
 
     def _rung(self, unit: Decimal) -> _Rung:
