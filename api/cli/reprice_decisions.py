@@ -35,7 +35,8 @@ def apply(desk: Desk, run_id: str, *, include: Sequence[Place], yes: bool) -> No
     """Put the prices of the preview ID in force, all at once.
 
     Bands in review are changed only if they are named. One that was cut short goes
-    on where it was. Ends with code 5 if a listing has changed since the preview.
+    on where it was. Ends with code 5 if a listing, the price book or a coin has
+    changed since the preview; make a new one then.
 
     \b
     Examples:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from api.db.listing_mapping import names, names_text
 from api.db.mapping import AnyRow, Values
-from api.ports import Place, Repricing, RepricingBand, RepricingCase
+from api.ports import Place, Repricing, RepricingBand
 from pricing.money import tidy
 
 MOVING = frozenset({"raise", "lower"})
@@ -17,10 +17,14 @@ MOVING = frozenset({"raise", "lower"})
 
 NOBODY = "[]"
 """No places, as stored."""
+COINS = "coins_rev"
+"""The count of changes of coins, which stands beside the counts of bands."""
 
 
 def repricing(row: AnyRow) -> Repricing:
     """A run without its bands."""
+    counts = json.loads(row.counts)
+    coins_rev = counts.pop(COINS, None)
     return Repricing(
         seq=row.seq,
         id=row.id,
@@ -33,9 +37,10 @@ def repricing(row: AnyRow) -> Repricing:
         spot_price=tidy(row.spot_price),
         book_version=row.book_version,
         skus=None if row.skus is None else names(row.skus),
-        counts=json.loads(row.counts),
+        counts=counts,
         value_change=tidy(row.value_change),
         listings_rev=row.listings_rev,
+        coins_rev=coins_rev,
         named=tuple(Place(sku, Decimal(size)) for sku, size in json.loads(row.named)),
         reached=row.reached,
         reached_at=row.reached_at,
@@ -61,7 +66,7 @@ def repricing_values(run: Repricing) -> Values:
         "spot_price": run.spot_price,
         "book_version": run.book_version,
         "skus": None if run.skus is None else names_text(run.skus),
-        "counts": json.dumps(dict(run.counts), separators=(",", ":")),
+        "counts": _counts_text(run),
         "value_change": run.value_change,
         "listings_rev": run.listings_rev,
         "named": NOBODY,
@@ -71,26 +76,17 @@ def repricing_values(run: Repricing) -> Values:
     }
 
 
+def _counts_text(run: Repricing) -> str:
+    counts = dict(run.counts)
+    if run.coins_rev is not None:
+        counts[COINS] = run.coins_rev
+    return json.dumps(counts, separators=(",", ":"))
+
+
 def places_text(places: Iterable[Place]) -> str:
     """Places as stored, in order."""
     said = [[place.sku, str(place.size_from)] for place in sorted(places)]
     return json.dumps(said, separators=(",", ":"))
-
-
-def case_values(run: int, case: RepricingCase) -> Values:
-    """The columns of a case."""
-    return {
-        "run": run,
-        "spec": case.spec,
-        "old_price": case.old_price,
-        "new_price": case.new_price,
-        "moves": case.decision in MOVING,
-        "old_margin": case.old_margin,
-        "new_margin": case.new_margin,
-        "decision": case.decision,
-        "reason": case.reason,
-        "spot_at_floor": case.spot_at_floor,
-    }
 
 
 def repricing_band(row: AnyRow) -> RepricingBand:

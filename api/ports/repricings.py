@@ -45,6 +45,7 @@ class Repricing:
         value_change: sum of new less old price of the bands to be raised or lowered
             [currency].
         listings_rev: what the counter ``listings`` was when the prices were read.
+        coins_rev: what the counter ``coins`` was; None where that was not kept.
         named: bands in review that are applied too, once it is being applied.
         reached: ``seq`` of the listing up to which it is applied, and when that was.
         applied_rev, undone_rev: what the counter ``listings`` was made by it.
@@ -64,6 +65,7 @@ class Repricing:
     counts: Mapping[str, int] = field(default_factory=dict)
     value_change: Decimal = Decimal("0.00")
     listings_rev: int
+    coins_rev: int | None = None
     named: tuple[Place, ...] = ()
     reached: int = 0
     reached_at: datetime | None = None
@@ -141,6 +143,19 @@ class Pace:
 
     size: int
     pause_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filled:
+    """What a chunk of a preview has put in.
+
+    Attributes:
+        reached: ``seq`` of its last listing.
+        bands: [count].
+    """
+
+    reached: int
+    bands: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,7 +23,7 @@ routes = Routes(
     "repricing_decisions",
     title="Applying and undoing",
     about="Both name the version they were decided on in If-Match, and both come into "
-    "force for all bands at once. A 409 lists the listings that stand against it.",
+    "force for all bands at once. Where listings stand against it, a 409 lists them.",
 )
 
 
@@ -53,7 +53,8 @@ def apply_repricing(call: Call) -> Reply:
 
     Until all of them are ready none is in force, and the others go on being served.
     The tag in If-Match makes it safe to send again: what was cut short goes on, and
-    what is done is refused with 412.
+    what is done is refused with 412. With 409 it is refused where one of its
+    listings, the price book or a coin has changed since the preview: make a new one.
     """
     run = found(call)
     expected = _expected(call, run)

@@ -60,11 +60,13 @@ class JudgedCases:
         ground: what they stand on.
         skus: the listings; None for all.
         rev: what the counter ``listings`` was as they were read.
+        coins_rev: what the counter ``coins`` was.
     """
 
     ground: PriceGround
     skus: tuple[str, ...] | None
     rev: int
+    coins_rev: int
     cases: tuple[JudgedCase, ...]
 
     @property
@@ -120,12 +122,15 @@ class CaseJudge:
         rev, last = self._snapshots.storage.revisions().listings, self._last
         if last is None or last[0] != self._stands_on(ground, skus, rev):
             return None
-        return replace(last[1], ground=ground)  # the spot has become older
+        # The spot has become older, and other coins may have come and gone.
+        return replace(last[1], ground=ground, coins_rev=self._coins_rev())
 
     def _new(self, ground: PriceGround, skus: tuple[str, ...] | None) -> JudgedCases:
         rev, in_use = self._in_use(skus)
         cases = tuple(self._each(ground, in_use))
-        found = JudgedCases(ground=ground, skus=skus, rev=rev, cases=cases)
+        found = JudgedCases(
+            ground=ground, skus=skus, rev=rev, coins_rev=self._coins_rev(), cases=cases
+        )
         self._last = (self._stands_on(ground, skus, rev), found)
         return found
 
@@ -135,6 +140,9 @@ class CaseJudge:
         spot, coins = ground.spot, self._snapshots.take().coins
         price = None if spot is None else (spot.price, spot.currency)
         return (rev, skus, ground.book, price, coins)
+
+    def _coins_rev(self) -> int:
+        return self._snapshots.take().revisions.coins
 
     def _in_use(
         self, skus: tuple[str, ...] | None

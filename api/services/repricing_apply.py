@@ -25,9 +25,10 @@ from api.ports import (
 )
 from api.services.actor import actor
 from api.services.audit import note
+from api.services.repricing_holds import refuse_unless_it_holds
 from api.services.repricing_refusals import (
-    MOST_NAMED,
     Changed,
+    Outdated,
     Overtaken,
     check_status,
     check_version,
@@ -146,7 +147,7 @@ class RepricingApply:
             if run.status == "applying":
                 return _going_on(run, include)
             _check_named(unit, run, include)
-            _refuse_overtaken(unit, run)
+            refuse_unless_it_holds(unit, run)
             deed = self._deed(unit)
             begun = unit.repricings.begin(run, {*include}, deed=deed)
             if begun is None:
@@ -169,7 +170,7 @@ class RepricingApply:
 
     def _switched(self, run: Repricing) -> Repricing:
         def switch(unit: UnitOfWork) -> Repricing:
-            _refuse_overtaken(unit, run)
+            refuse_unless_it_holds(unit, run)
             deed = self._deed(unit)
             applied = unit.repricings.switch(run, deed=deed)
             if applied is None:
@@ -180,7 +181,7 @@ class RepricingApply:
 
         try:
             return self._snapshots.write(switch)
-        except Overtaken:
+        except (Overtaken, Outdated):
             self._take_back(run)
             raise
 
@@ -232,16 +233,6 @@ def _check_named(unit: UnitOfWork, run: Repricing, include: Sequence[Place]) -> 
         faults.append(Fault(("include", number), f"{said}; leave it out"))
     if faults:
         raise InvalidInput(faults[0].message, path=faults[0].path, faults=tuple(faults))
-
-
-def _refuse_overtaken(unit: UnitOfWork, run: Repricing) -> None:
-    changed = unit.repricings.stands_against(run, limit=MOST_NAMED)
-    if changed:
-        raise Overtaken(
-            "nothing was applied, since listings have changed after the preview and "
-            "would lose that; make a new preview. Changed were",
-            map(Changed, changed),
-        )
 
 
 def _told(run: Repricing) -> dict[str, object]:

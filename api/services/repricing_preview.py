@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Sequence
+from contextvars import ContextVar
 from decimal import Decimal
 
 from api.ports import (
@@ -18,6 +19,8 @@ from api.services.actor import actor
 from api.services.audit import note
 from api.services.judged_cases import CaseJudge, JudgedCase, JudgedCases
 from api.services.price_ground import PriceGrounds
+from api.services.repricing_apply import MANY, Pace
+from api.services.repricing_filling import Filling
 from api.services.snapshots import Snapshots
 from pricing import money
 from pricing.reprice import Judged
@@ -41,17 +44,27 @@ class RepricingPreview:
         *,
         grounds: PriceGrounds,
         judge: CaseJudge,
+        pace: Pace,
     ) -> None:
         self._snapshots = snapshots
         self._clock = clock
         self._grounds = grounds
         self._judge = judge
+        self._filling = Filling(snapshots, clock, pace=pace)
+        # What this thread, or whatever answers a request, has filled ahead.
+        self._ahead: ContextVar[Repricing | None] = ContextVar("ahead", default=None)
 
     def work_out(
         self, spot_price: Decimal | None, skus: Sequence[str] | None
     ) -> JudgedCases:
         """Work everything out without storing it; what follows soon is quick."""
         return self._judge.judged(self._grounds.at(spot_price), skus)
+
+    def ahead(self, spot_price: Decimal | None, skus: Sequence[str] | None) -> None:
+        """Do what takes long, so that `make` is quick within a transaction."""
+        self._filling.sweep()
+        judged = self.work_out(spot_price, skus)
+        self._ahead.set(self._filled(judged) if _is_large(judged) else None)
 
     def make(self, spot_price: Decimal | None, skus: Sequence[str] | None) -> Repricing:
         """A stored preview of one state of the listings.
@@ -60,7 +73,7 @@ class RepricingPreview:
         stored in a short transaction if nothing has changed by then.
         """
         for _ in range(TRIES):
-            made = self._stored(self.work_out(spot_price, skus))
+            made = self._made(self.work_out(spot_price, skus))
             if made is not None:
                 return made
         raise StorageCollision(
@@ -68,7 +81,41 @@ class RepricingPreview:
             "made of one state of them; try again"
         )
 
+    def _made(self, judged: JudgedCases) -> Repricing | None:
+        filled = self._ahead.get()
+        if filled is None or _stands_on(filled) != _stands_on(self._run(judged)):
+            if self._snapshots.joined:
+                return self._stored(judged)
+            self._filling.sweep()
+            if not _is_large(judged):
+                return self._stored(judged)
+            filled = self._filled(judged)
+        return None if filled is None else self._shown(filled)
+
+    def _filled(self, judged: JudgedCases) -> Repricing | None:
+        cases = [_case(each) for each in judged.cases]
+        return self._filling.filled(self._run(judged), cases)
+
+    def _shown(self, filled: Repricing) -> Repricing | None:
+        """The preview, whole, for all to see; None if it does not hold any more."""
+
+        def show(unit: UnitOfWork) -> Repricing | None:
+            if unit.revisions.all().listings != filled.listings_rev:
+                return None
+            shown = unit.repricings.end_filling(filled)
+            if shown is not None:
+                _note(unit, shown)
+            return shown
+
+        shown = self._snapshots.write(show)
+        if shown is None:
+            self._ahead.set(None)
+            if not self._snapshots.joined:
+                self._filling.drop(filled.seq)
+        return shown
+
     def _stored(self, judged: JudgedCases) -> Repricing | None:
+        """The preview in one transaction; None if it does not hold any more."""
         run, cases = self._run(judged), [_case(each) for each in judged.cases]
 
         def store(unit: UnitOfWork) -> Repricing | None:
@@ -77,7 +124,7 @@ class RepricingPreview:
             added = unit.repricings.add(run, cases)
             if unit.repricings.fill_bands(added.seq, skus=run.skus) != judged.bands:
                 raise StorageCollision("prices were changed meanwhile; try again")
-            note(unit, run.created_at, "repricing.previewed", run.id, after=_told(run))
+            _note(unit, run)
             return added
 
         return self._snapshots.write(store)
@@ -96,7 +143,22 @@ class RepricingPreview:
             counts=judged.counts(),
             value_change=judged.value_change(),
             listings_rev=judged.rev,
+            coins_rev=judged.coins_rev,
         )
+
+
+def _is_large(judged: JudgedCases) -> bool:
+    # Some listings are never so many that anybody would wait for them.
+    return judged.skus is None and judged.bands > MANY
+
+
+def _stands_on(run: Repricing) -> tuple[object, ...]:
+    spot = (run.spot_price, run.currency)
+    return (run.listings_rev, run.coins_rev, run.skus, run.book_version, spot)
+
+
+def _note(unit: UnitOfWork, run: Repricing) -> None:
+    note(unit, run.created_at, "repricing.previewed", run.id, after=_told(run))
 
 
 def _told(run: Repricing) -> dict[str, object]:

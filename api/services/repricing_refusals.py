@@ -41,6 +41,10 @@ class Overtaken(Conflict):
         super().__init__(f"{message}: {_listed(self.changed)}")
 
 
+class Outdated(Conflict):
+    """What a preview was worked out by, other than listings, is not in force now."""
+
+
 def _listed(changed: Sequence[Changed]) -> str:
     named = ", ".join(each.words for each in changed[:_IN_WORDS])
     more = len(changed) - _IN_WORDS

@@ -52,7 +52,7 @@ class Repricings:
         self._grounds = PriceGrounds(clock, books=books, spots=spots)
         judge = CaseJudge(snapshots, compiled)
         self._preview = RepricingPreview(
-            snapshots, clock, grounds=self._grounds, judge=judge
+            snapshots, clock, grounds=self._grounds, judge=judge, pace=pace
         )
         self._apply = RepricingApply(snapshots, clock, pace=pace)
         self._undo = RepricingUndo(snapshots, clock, pace=pace)
@@ -62,12 +62,12 @@ class Repricings:
     def work_out(
         self, spot_price: Decimal | None = None, skus: Sequence[str] | None = None
     ) -> None:
-        """Work a preview out and store nothing; making it is quick then.
+        """Work a preview out and let nobody see anything; making it is quick then.
 
         To be called before a transaction that the preview will be part of, so that
         nobody waits for it. Raises as `preview`.
         """
-        self._preview.work_out(spot_price, skus)
+        self._preview.ahead(spot_price, skus)
 
     def preview(
         self, spot_price: Decimal | None = None, skus: Sequence[str] | None = None
@@ -104,6 +104,7 @@ class Repricings:
             PreconditionFailed: it has another version.
             InvalidInput: a named band is not in review.
             Overtaken: a listing has changed since the preview; nothing was applied.
+            Outdated: the price book or a coin has; nothing was applied.
             Conflict: it was applied or undone before, or another one is being
                 applied.
         """

@@ -48,6 +48,14 @@ def test_apply_says_how_many_prices_changed_and_how_to_take_them_back(
     assert shop.prices()["wait", 5] == 100
 
 
+def test_a_preview_by_another_price_book_ends_with_code_5(run, shop, preview):
+    shop.change_book(title="Another bench")
+    done = run("reprice", "apply", preview.id, "--yes")
+    assert (done.exit_code, done.stdout) == (ExitCode.CONFLICT, "")
+    assert "version 1 of the price book" in done.stderr
+    assert "make a new preview" in done.stderr
+
+
 def test_undo_says_that_all_is_as_before(run, shop, preview):
     before = shop.prices()
     run("reprice", "apply", preview.id, "--yes")

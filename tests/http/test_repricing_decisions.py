@@ -67,6 +67,22 @@ def test_a_band_in_review_moves_only_when_named(workshop, asked, run):
     assert prices(workshop)[REVIEW] == asked
 
 
+def test_a_preview_by_another_price_book_is_refused_with_both_versions(workshop, run):
+    before = prices(workshop)
+    book = workshop.get("/v1/price-book").json | {"title": "Another bench"}
+    answer = workshop.change("/v1/price-book", book)
+    assert answer.status_code == 200, answer.text
+    answer = decide(workshop, run, "apply")
+    assert (answer.status_code, answer.json["type"]) == (409, "/docs/problems/conflict")
+    version = run["book_version"]
+    assert f"by version {version} of the price book" in answer.json["detail"]
+    assert f"version {version + 1} is in force" in answer.json["detail"]
+    assert "make a new preview" in answer.json["detail"]
+    assert "listings" not in answer.json
+    assert prices(workshop) == before
+    assert decide(workshop, previewed(workshop), "apply").status_code == 200
+
+
 @pytest.mark.parametrize(
     ("include", "pointer"),
     [
