@@ -60,8 +60,10 @@ repricings = Table(
     Column("undone_at", UtcDateTime),
     Column("undone_by", Text, nullable=False),
     Column("undone_rev", Integer),
+    # One that is being filled is seen by nobody until it is a preview.
     CheckConstraint(
-        "status IN ('preview', 'applying', 'applied', 'undone')", name="status_known"
+        "status IN ('filling', 'preview', 'applying', 'applied', 'undone')",
+        name="status_known",
     ),
     CheckConstraint("version >= 1", name="version_counts"),
     CheckConstraint(

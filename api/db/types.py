@@ -24,6 +24,17 @@ ByBytes = Text().with_variant(Text(collation="C"), "postgresql")
 """A text in the order of its bytes, which is SQLite's order already."""
 
 
+def scaled(value: Decimal, scale: int) -> int:
+    """The whole multiple of 10^−scale. Raises ValueError where there is none."""
+    if not isinstance(value, Decimal) or not value.is_finite():
+        raise ValueError(f"{value!r} is not a finite Decimal")
+    above, below = value.as_integer_ratio()  # exact, whatever the context
+    whole, rest = divmod(above * int(10**scale), below)
+    if rest or abs(whole) > LARGEST:
+        raise ValueError(f"{value} does not fit {scale} decimal places")
+    return whole
+
+
 class ScaledDecimal(TypeDecorator[Decimal]):
     """A decimal with a fixed number of places, kept as a BIGINT.
 
@@ -41,15 +52,7 @@ class ScaledDecimal(TypeDecorator[Decimal]):
     def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> int | None:
         """The whole multiple of 10^−scale. Raises ValueError where there is none."""
         del dialect
-        if value is None:
-            return None
-        if not isinstance(value, Decimal) or not value.is_finite():
-            raise ValueError(f"{value!r} is not a finite Decimal")
-        above, below = value.as_integer_ratio()  # exact, whatever the context
-        scaled, rest = divmod(above * int(10**self.scale), below)
-        if rest or abs(scaled) > LARGEST:
-            raise ValueError(f"{value} does not fit {self.scale} decimal places")
-        return scaled
+        return None if value is None else scaled(value, self.scale)
 
     def process_result_value(
         self, value: int | None, dialect: Dialect

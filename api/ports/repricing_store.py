@@ -11,6 +11,7 @@ from api.ports.repricings import (
     BandDecision,
     BandFilter,
     Deed,
+    Filled,
     Pace,
     Repricing,
     RepricingBand,
@@ -22,7 +23,9 @@ from api.ports.repricings import (
 class RepricingStore(Protocol):
     """Runs over the listings: previewed, applied in chunks, switched, undone.
 
-    The order of things. Preview: `add`, `fill_bands`. Apply: `stands_against` is
+    The order of things. Preview: `add`, `fill_bands`; or of many bands
+    `begin_filling`, `fill_chunk` until it is None, each in a transaction of its own,
+    and `end_filling`, until which nobody sees the run. Apply: `stands_against` is
     empty; `begin`; `apply_chunk` until it is None, each in a transaction of its own;
     `switch`, which asks again. If that is refused: `give_up`, then `clear_chunk`
     until it is None. Undo: `touched_since` is empty and `undo`.
@@ -39,6 +42,43 @@ class RepricingStore(Protocol):
 
         One statement (for some skus: one for some hundred of them). How many bands
         the run has then [count]: the caller knows how many it has to have.
+        """
+        ...
+
+    def begin_filling(
+        self, run: Repricing, cases: Sequence[RepricingCase]
+    ) -> Repricing:
+        """Like `add`; but the run is found by nothing until `end_filling`."""
+        ...
+
+    def fill_chunk(
+        self, run: int, *, after: int, size: int, at: datetime
+    ) -> Filled | None:
+        """Give the run the next ``size`` bands or a few more, from whole listings.
+
+        Arguments as of `apply_chunk`.
+
+        Returns:
+            What was put in; None when there is nothing more, or the run is not being
+            filled.
+        """
+        ...
+
+    def end_filling(self, run: Repricing) -> Repricing | None:
+        """The run as a preview that all can see; None unless it is being filled.
+
+        The caller counts the bands put in, and sees that no listing has changed.
+        """
+        ...
+
+    def left_behind(self, before: datetime) -> tuple[int, ...]:
+        """``seq`` of runs whose filling has given no sign of life since ``before``."""
+        ...
+
+    def drop_chunk(self, run: int, *, size: int) -> bool:
+        """Drop ``size`` bands or a few more of a run that is being filled.
+
+        With the last of them its cases and itself. Whether there is more to drop.
         """
         ...
 

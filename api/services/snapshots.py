@@ -136,6 +136,11 @@ class Snapshots:
         unit = self._unit.get()
         return self.storage.read(work) if unit is None else work(unit)
 
+    @property
+    def joined(self) -> bool:
+        """Whether a `write` now would be part of a `transaction`."""
+        return self._unit.get() is not None
+
     def transaction(self, work: Callable[[UnitOfWork], T]) -> T:
         """Like `write`, for work that calls services: what they write is one change.
 

@@ -11,21 +11,29 @@ from sqlalchemy import ColumnElement, Connection, exists, insert, select, update
 from api.db.mapping import Values
 from api.db.repositories import repricing_bands as bands
 from api.db.repositories.pages import page_of
+from api.db.repositories.repricing_cases import add_cases
 from api.db.repositories.repricing_chunks import apply_chunk, clear_chunk, pace
 from api.db.repositories.repricing_doubts import stands_against, touched_since
+from api.db.repositories.repricing_filling import (
+    FILLING,
+    drop_chunk,
+    end_filling,
+    fill_chunk,
+    left_behind,
+)
 from api.db.repricing_mapping import (
     NOBODY,
-    case_values,
     places_text,
     repricing,
     repricing_values,
 )
-from api.db.repricing_tables import repricing_cases, repricings
+from api.db.repricing_tables import repricings
 from api.ports import (
     BandDecision,
     BandFilter,
     Conflict,
     Deed,
+    Filled,
     Pace,
     Place,
     Repricing,
@@ -45,13 +53,32 @@ class RepricingRepository:
 
     def add(self, run: Repricing, cases: Sequence[RepricingCase]) -> Repricing:
         """Store a preview with its cases; the run with its ``seq``, and they rise."""
-        added = insert(repricings).values(**repricing_values(run))
-        added = added.returning(repricings.c.seq)
-        seq: int = self._connection.execute(added).scalar_one()
-        if cases:
-            rows = [case_values(seq, each) for each in cases]
-            self._connection.execute(insert(repricing_cases), rows)
-        return replace(run, seq=seq)
+        return self._added(run, cases, repricing_values(run))
+
+    def begin_filling(
+        self, run: Repricing, cases: Sequence[RepricingCase]
+    ) -> Repricing:
+        """The same, seen by nobody until `end_filling`."""
+        unseen = {"status": FILLING, "reached_at": run.created_at}
+        return self._added(run, cases, repricing_values(run) | unseen)
+
+    def fill_chunk(
+        self, run: int, *, after: int, size: int, at: datetime
+    ) -> Filled | None:
+        """Give the run the next ``size`` bands or a few more, from whole listings."""
+        return fill_chunk(self._connection, run, after=after, size=size, at=at)
+
+    def end_filling(self, run: Repricing) -> Repricing | None:
+        """The run as a preview that all can see; None unless it is being filled."""
+        return end_filling(self._connection, run.seq)
+
+    def left_behind(self, before: datetime) -> tuple[int, ...]:
+        """Runs whose filling gave no sign of life since a moment."""
+        return left_behind(self._connection, before)
+
+    def drop_chunk(self, run: int, *, size: int) -> bool:
+        """Drop ``size`` bands or a few more of a run that is being filled."""
+        return drop_chunk(self._connection, run, size=size)
 
     def fill_bands(self, run: int, *, skus: Collection[str] | None = None) -> int:
         """Give the run every band whose spec and price in force is a case of it."""
@@ -70,7 +97,7 @@ class RepricingRepository:
         newer: bool = False,
     ) -> tuple[Repricing, ...]:
         """At most ``limit`` runs, newest first, that lie past a ``seq``."""
-        query = select(repricings)
+        query = select(repricings).where(repricings.c.status != FILLING)
         if status is not None:
             query = query.where(repricings.c.status == status)
         query = page_of(query, repricings.c.seq, limit=limit, past=past, newer=newer)
@@ -176,6 +203,14 @@ class RepricingRepository:
         values = {"undone_at": deed.at, "undone_by": deed.by, "undone_rev": deed.rev}
         return self._become(run, "applied", "undone", values)
 
+    def _added(
+        self, run: Repricing, cases: Sequence[RepricingCase], values: Values
+    ) -> Repricing:
+        added = insert(repricings).values(**values).returning(repricings.c.seq)
+        seq: int = self._connection.execute(added).scalar_one()
+        add_cases(self._connection, seq, cases)
+        return replace(run, seq=seq)
+
     def _become(
         self,
         run: Repricing,
@@ -208,6 +243,7 @@ class RepricingRepository:
             )
 
     def _one(self, condition: ColumnElement[bool]) -> Repricing | None:
-        query = select(repricings).where(condition)
+        seen = repricings.c.status != FILLING
+        query = select(repricings).where(condition, seen)
         row = self._connection.execute(query).one_or_none()
         return None if row is None else repricing(row)

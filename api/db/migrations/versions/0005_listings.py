@@ -209,7 +209,7 @@ def _constraints_of_repricings() -> tuple[sa.Constraint, ...]:
         _check(
             "repricings",
             "status_known",
-            "status IN ('preview', 'applying', 'applied', 'undone')",
+            "status IN ('filling', 'preview', 'applying', 'applied', 'undone')",
         ),
         _check("repricings", "version_counts", "version >= 1"),
         _check(
