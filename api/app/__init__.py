@@ -18,7 +18,7 @@ from api.endpoint import Routes
 from api.resources import ROUTES
 from api.services.customer_sheet import CustomerSheet
 from api.settings import Settings
-from api.web import docs, sheet, sheet_file
+from api.web import docs, sheet, sheet_file, window
 
 __all__ = [
     "RESOURCES",
@@ -33,7 +33,12 @@ __all__ = [
     "upgrade",
 ]
 
-RESOURCES: tuple[Routes, ...] = (*ROUTES, docs.routes, sheet.routes)
+RESOURCES: tuple[Routes, ...] = (
+    *ROUTES,
+    docs.routes,
+    sheet.routes,
+    window.routes,
+)
 """Every resource of the API, in the order the documentation shows them."""
 
 

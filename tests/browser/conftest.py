@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass
-from urllib.parse import urlsplit
+from urllib.parse import urlencode, urlsplit
 
 import pytest
 from playwright.sync_api import sync_playwright
@@ -12,7 +12,7 @@ from werkzeug.serving import make_server
 
 from api.app import compose, create_app
 from api.settings import Settings
-from tests.browser import chromium
+from tests.browser import chromium, window_pages
 from tests.browser.quotes import Clock, make_quotes
 
 
@@ -96,3 +96,31 @@ def open_window(context):
     yield opening
     for page in opened:
         page.close()
+
+
+@pytest.fixture(scope="module")
+def stand():
+    """A server that answers as the window does, and a shop of another origin."""
+    with window_pages.standing() as stand:
+        yield stand
+
+
+@pytest.fixture
+def workshop(stand):
+    """What the window answers, as it is at first."""
+    stand.workshop.begin()
+    return stand.workshop
+
+
+@pytest.fixture
+def shop(stand, workshop, open_window):
+    """Open a page of the shop, with attributes of the element in it."""
+
+    def opening(*, wait=True, **given):
+        window = open_window(f"{stand.shop}/?{urlencode(given)}")
+        window.page.evaluate(window_pages.LISTEN)
+        if wait:
+            window.page.get_by_label("Ring size").wait_for()
+        return window
+
+    return opening
