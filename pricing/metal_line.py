@@ -209,7 +209,10 @@ def crossings(line: MetalLine, *, target: Decimal, spot: Decimal) -> Crossings:
 def crossing_above(
     line: MetalLine, *, target: Decimal, spot: Decimal
 ) -> Decimal | None:
-    """The crossing at or over ``spot`` [currency/ozt] alone; see `crossings`."""
+    """The crossing of ``target`` [currency] at or over ``spot`` [currency/ozt] alone.
+
+    As `crossings` has it, or None.
+    """
     found = [s for s in _solutions(line, target) if s >= spot and s > ZERO]
     return min(found) if found else None
 

@@ -47,6 +47,7 @@ HOURS_STEP = Decimal("0.01")
 
 _PLAIN_NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,11})(\.[0-9]{1,9})?", re.ASCII)
 _TOO_LARGE = 10**12
+_STEPS = {places: ONE.scaleb(-places) for places in (0, 2, 3)}
 _MOST_DIGITS = 30
 _ARITHMETIC = Context(
     prec=34,
@@ -72,12 +73,7 @@ class Currency:
     @property
     def step(self) -> Decimal:
         """The minor unit as an amount: 0.01 for EUR, 1 for JPY [this currency]."""
-        return _step_of(self.minor_units)
-
-
-@cache
-def _step_of(minor_units: int) -> Decimal:
-    return ONE.scaleb(-minor_units)
+        return _STEPS.get(self.minor_units) or ONE.scaleb(-self.minor_units)
 
 
 @cache

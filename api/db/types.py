@@ -35,6 +35,11 @@ def scaled(value: Decimal, scale: int) -> int:
     return whole
 
 
+def unscaled(value: int, scale: int) -> Decimal:
+    """The decimal of a whole multiple of 10^−scale, with all its places."""
+    return Decimal(f"{value}E-{scale}")
+
+
 class ScaledDecimal(TypeDecorator[Decimal]):
     """A decimal with a fixed number of places, kept as a BIGINT.
 
@@ -59,7 +64,7 @@ class ScaledDecimal(TypeDecorator[Decimal]):
     ) -> Decimal | None:
         """The decimal, with all its places."""
         del dialect
-        return None if value is None else Decimal(f"{value}E-{self.scale}")
+        return None if value is None else unscaled(value, self.scale)
 
 
 class UtcDateTime(TypeDecorator[datetime]):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 from decimal import Decimal
+from functools import lru_cache
 from operator import itemgetter
 from typing import Any
 
@@ -17,19 +18,20 @@ from sqlalchemy import (
     cast,
     func,
     select,
+    type_coerce,
 )
 
-from api.db.listing_mapping import spec
+from api.db.listing_mapping import names
+from api.db.listing_tables import SIZE_SCALE, listings
 from api.db.listing_tables import listing_bands as bands
 from api.db.listing_tables import listing_specs as specs
-from api.db.listing_tables import listings
 from api.db.mapping import AnyRow
 from api.db.prices_in_force import price_in_force
+from api.db.quote_tables import MONEY_SCALE
 from api.db.repositories.in_parts import in_parts
-from api.ports import CaseInUse, Place
+from api.db.types import unscaled
+from api.ports import CaseInUse, Place, Spec
 from pricing.money import tidy
-
-_PRICE = price_in_force().label("in_force")
 
 
 def of_some(skus: Collection[str]) -> ColumnElement[bool]:
@@ -59,11 +61,14 @@ def cases_in_use(
         queries = [counted()]
     else:
         queries = [counted().where(of_some(part)) for part in in_parts({*skus})]
-    found: dict[tuple[int, Decimal], CaseInUse] = {}
+    found: dict[tuple[int, int], CaseInUse] = {}
     for query in queries:
         for row in connection.execute(_with_specs(query)):
-            known = found.get((row.id, row.in_force))
-            found[row.id, row.in_force] = _case(row, known)
+            case = _case(row)
+            known = found.setdefault(row[:2], case)
+            if known is not case:  # of an earlier part of the skus
+                bands, locked = known.bands + case.bands, known.locked + case.locked
+                found[row[:2]] = replace(known, bands=bands, locked=locked)
     return tuple(case for _, case in sorted(found.items(), key=itemgetter(0)))
 
 
@@ -87,13 +92,40 @@ def _place(row: Row[tuple[int, str, Decimal]]) -> tuple[int, Place]:
 
 
 def _with_specs(cases: Select[Any]) -> Select[Any]:
+    # Prices and sizes as they are stored: there are thousands of rows and few values,
+    # which are made decimals once each.
     used = cases.subquery()
-    return select(used, specs).join_from(used, specs, specs.c.id == used.c.spec)
+    return select(
+        used.c.spec,
+        type_coerce(used.c.in_force, Integer).label("in_force"),
+        used.c.bands,
+        used.c.locked,
+        specs.c.coin,
+        type_coerce(specs.c.size_from, Integer).label("size_from"),
+        type_coerce(specs.c.size_to, Integer).label("size_to"),
+        specs.c.channel,
+        specs.c.policy,
+        specs.c.extras,
+    ).join_from(used, specs, specs.c.id == used.c.spec)
 
 
-def _case(row: AnyRow, known: CaseInUse | None) -> CaseInUse:
-    if known is not None:  # of an earlier part of the skus
-        bands, locked = known.bands + row.bands, known.locked + row.locked
-        return replace(known, bands=bands, locked=locked)
-    price = tidy(row.in_force)
-    return CaseInUse(spec=spec(row), price=price, bands=row.bands, locked=row.locked)
+def _case(row: AnyRow) -> CaseInUse:
+    # All of it at once, as asking for each column by its name takes longer.
+    spec, price, bands, locked, coin, size_from, size_to, *terms = row
+    channel, policy, extras = terms
+    made = Spec(
+        id=spec,
+        coin=coin,
+        size_from=_decimal(size_from, SIZE_SCALE),
+        size_to=_decimal(size_to, SIZE_SCALE),
+        channel=channel,
+        policy=policy,
+        extras=names(extras),
+    )
+    in_force = _decimal(price, MONEY_SCALE)
+    return CaseInUse(spec=made, price=in_force, bands=bands, locked=locked)
+
+
+@lru_cache(4096)
+def _decimal(stored: int, scale: int) -> Decimal:
+    return tidy(unscaled(stored, scale))

@@ -29,7 +29,8 @@ def fill_chunk(
     connection: Connection, run: int, *, after: int, size: int, at: datetime
 ) -> Filled | None:
     """Give a run the next bands, of whole listings."""
-    last = _last(connection, select(here.c.listing), here.c.listing, after, size)
+    rest = select(here.c.listing).where(here.c.listing > after)
+    last = _last(connection, rest, size)
     if last is None:
         return None
     going = (repricings.c.seq == run) & (repricings.c.status == FILLING)
@@ -37,8 +38,9 @@ def fill_chunk(
     if not connection.execute(reached).rowcount:
         return None
     part = (here.c.listing > after) & (here.c.listing <= last)
-    filled = connection.execute(filling(run, part)).rowcount
-    return Filled(reached=last, bands=filled)
+    # Asked for, as the count of an INSERT is else forgotten with its cursor.
+    counted = filling(run, part).execution_options(preserve_rowcount=True)
+    return Filled(reached=last, bands=connection.execute(counted).rowcount)
 
 
 def end_filling(connection: Connection, run: int) -> Repricing | None:
@@ -68,9 +70,7 @@ def drop_chunk(connection: Connection, run: int, *, size: int) -> bool:
     if not connection.execute(ending).rowcount:
         return False
     its = bands.c.run == run
-    last = _last(
-        connection, select(bands.c.listing).where(its), bands.c.listing, 0, size
-    )
+    last = _last(connection, select(bands.c.listing).where(its), size)
     if last is not None:
         connection.execute(delete(bands).where(its, bands.c.listing <= last))
         return True
@@ -79,11 +79,9 @@ def drop_chunk(connection: Connection, run: int, *, size: int) -> bool:
     return False
 
 
-def _last(
-    connection: Connection, query: Select[Any], listing: Any, after: int, size: int
-) -> int | None:
+def _last(connection: Connection, rest: Select[Any], size: int) -> int | None:
     """The listing that completes a chunk; None where nothing is left."""
-    rest = query.where(listing > after)
+    [listing] = rest.selected_columns
     nth = rest.order_by(listing).offset(size - 1).limit(1)
     last: int | None = connection.execute(nth).scalar_one_or_none()
     if last is None:
