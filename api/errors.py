@@ -29,6 +29,7 @@ MOST_ERRORS = 50
 
 _BY_CLASS: Mapping[type[Exception], ProblemType] = {
     pricing.InvalidInput: problems.INVALID_INPUT,
+    ports.SizeNotOffered: problems.SIZE_NOT_OFFERED,
     pricing.BookRefused: problems.BOOK_REFUSED,
     pricing.UnknownKey: problems.UNKNOWN_KEY,
     pricing.NotMakeable: problems.NOT_MAKEABLE,
@@ -36,6 +37,7 @@ _BY_CLASS: Mapping[type[Exception], ProblemType] = {
     ports.NotFound: problems.NOT_FOUND,
     ports.Conflict: problems.CONFLICT,
     ports.QuoteExpired: problems.QUOTE_EXPIRED,
+    ports.CannotHold: problems.CANNOT_HOLD,
     ports.PreconditionFailed: problems.PRECONDITION_FAILED,
     ports.NotAuthenticated: problems.NOT_AUTHENTICATED,
     ports.SpotUnavailable: problems.SPOT_UNAVAILABLE,

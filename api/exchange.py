@@ -26,8 +26,10 @@ from api.parameters import check_accept, read_path, read_query
 from api.ports import KeyRecord, Once, ServiceError
 from api.quotas import QuotaCount, spend
 from api.request_log import request_id
+from api.schemas.document import Document
 from api.security import Scope
 from api.services.actor import Actor, acting
+from api.text_body import TextFormat
 from pricing.errors import PricingError
 
 _JSON = "application/json"
@@ -148,16 +150,23 @@ class _Endpoint:
             )
         ):
             answer = Response(status=304)
-        elif form is not None:
-            answer = Response(reply.value, status, content_type=form.content_type)
-        elif schema is None:
-            answer = Response(status=status)
         else:
-            answer = Response(schema.encoded(reply.value), status, mimetype=_JSON)
+            answer = _written(reply.value, status, schema, form)
         if reply.etag:
             answer.headers["ETag"] = reply.etag
         answer.headers.update(reply.headers)
         return answer
+
+
+def _written(
+    value: Any, status: int, schema: Document | None, form: TextFormat | None
+) -> Response:
+    """An answer: what the schema makes of its value, or the text that it is."""
+    if schema is None:
+        media = None if form is None else form.content_type
+        return Response(value, status, content_type=media)
+    media = _JSON if form is None else form.content_type
+    return Response(schema.encoded(value), status, content_type=media)
 
 
 def _known_caller(scope: Scope | None, services: Services) -> KeyRecord | None:

@@ -197,7 +197,7 @@ def _answers(operation: Operation) -> Document:
         example = operation.examples.answer if status == first else None
         form, narrow = operation.gives, operation.narrowed.get(status)
         if form is not None:
-            answer["content"] = {form.media: _content(_TEXT, example)}
+            answer["content"] = {form.media: _content(schema or _TEXT, example)}
         elif schema is not None:
             shown = schema if narrow is None else {"anyOf": [schema, narrow]}
             answer["content"] = {_JSON: _content(shown, example)}

@@ -18,7 +18,7 @@ from api.errors import Refused
 from api.ports import KeyRecord
 from api.problems import QUOTA_EXCEEDED
 from api.services.quotas import WINDOW_S, QuotaStanding
-from api.settings import USUAL_QUOTES, USUAL_SHEETS
+from api.settings import USUAL_HOLDS, USUAL_QUOTES, USUAL_SHEETS, USUAL_WINDOW
 
 _ONE_SITE = 64  # bits of an IPv6 address that one customer of a provider has
 HEADERS = {
@@ -45,6 +45,10 @@ QUOTES = QuotaPolicy(name="quotes", usual=USUAL_QUOTES)
 """The operations on quotes, a key."""
 SHEETS = QuotaPolicy(name="sheets", usual=USUAL_SHEETS)
 """The pages that customers open, a client address."""
+SHOWN = QuotaPolicy(name="window", usual=USUAL_WINDOW)
+"""What a storefront shows, a key."""
+HOLDS = QuotaPolicy(name="holds", usual=USUAL_HOLDS)
+"""Prices held for buyers, a key."""
 
 
 class QuotaCount(Protocol):

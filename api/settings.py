@@ -17,6 +17,8 @@ POSTGRESQL = "postgresql+psycopg://"
 MOST_PROXY_HOPS = 8
 USUAL_QUOTES = 120
 USUAL_SHEETS = 60
+USUAL_WINDOW = 120
+USUAL_HOLDS = 10
 
 _HOST = re.compile(r"\.?[a-z0-9]([a-z0-9.-]*[a-z0-9])?(:[0-9]{1,5})?", re.ASCII)
 
@@ -42,6 +44,9 @@ class Settings:
         feed_cache: disposable file of what feeds answered; None keeps it in memory.
         quota_quotes: requests about quotes that a key may make [1/minute].
         quota_sheets: customers' sheets that an address may open [1/minute].
+        quota_window: listings and prices that a storefront's key may ask for
+            [1/minute].
+        quota_holds: prices that a key may have held [1/minute].
     """
 
     database: str
@@ -52,6 +57,8 @@ class Settings:
     feed_cache: Path | None = None
     quota_quotes: int = USUAL_QUOTES
     quota_sheets: int = USUAL_SHEETS
+    quota_window: int = USUAL_WINDOW
+    quota_holds: int = USUAL_HOLDS
 
 
 def default_database() -> str:
@@ -131,6 +138,8 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "feed_cache": _file,
     "quota_quotes": _quota,
     "quota_sheets": _quota,
+    "quota_window": _quota,
+    "quota_holds": _quota,
 }
 
 

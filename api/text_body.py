@@ -2,6 +2,7 @@
 
 References:
     [1] RFC 4180 §3, text/csv with its parameters charset and header.
+    [2] JSON-LD 1.1 (W3C, 2020), application/ld+json.
 """
 
 from __future__ import annotations
@@ -40,6 +41,10 @@ CSV = TextFormat(
     most=2 * 1024 * 1024,
 )
 """Comma-separated values [1]; the first row is a header."""
+
+
+JSON_LD = TextFormat(media="application/ld+json", most=0)
+"""JSON with the meaning of its members in it [2]; only answered with."""
 
 
 def read_text(request: Request, form: TextFormat) -> bytes:

@@ -11,7 +11,7 @@ from typing import Any
 
 from flask import Flask
 
-from api import errors, exchange, openapi, quotas, request_log, security
+from api import cors, errors, exchange, openapi, quotas, request_log, security
 from api.app.composition import Services, SystemClock, backups, compose, upgrade
 from api.application import application
 from api.endpoint import Routes
@@ -83,5 +83,6 @@ def create_app(
     errors.install(app)
     quotas.install(app)
     security.install(app)
+    cors.install(app)
     request_log.install(app)
     return app

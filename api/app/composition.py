@@ -35,7 +35,17 @@ from api.services.replays import Replays
 from api.services.repricing_apply import PAUSE_S, Pace
 from api.services.repricings import Repricings
 from api.services.standing import Standings
+from api.services.window_listings import WindowListings
+from api.services.window_prices import WindowPrices
 from api.settings import POSTGRESQL, Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """What a storefront is answered from."""
+
+    listings: WindowListings
+    prices: WindowPrices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +69,7 @@ class Services:
     quotes: Quotes
     listings: Listings
     repricings: Repricings
+    window: Window
     installation: Installation
     quotas: Quotas
     replays: Replays
@@ -115,11 +126,18 @@ def compose(
             snapshots, clock, books=books, spots=spots, compiled=compiled,
             pace=_pace(settings),
         ),
-        installation=installation,
+        window=_window(snapshots, clock, books=books, coins=coins),
+        installation=installation, health=Health(storage),
         quotas=_quotas(settings, storage, clock, installation),
         replays=Replays(snapshots, clock), audit=Audit(snapshots),
-        health=Health(storage),
     )  # fmt: skip
+
+
+def _window(
+    snapshots: Snapshots, clock: Clock, *, books: PriceBooks, coins: Coins
+) -> Window:
+    shown = WindowListings(snapshots, books=books, coins=coins)
+    return Window(listings=shown, prices=WindowPrices(snapshots, clock, listings=shown))
 
 
 def _storage(settings: Settings) -> db.SqlStorage:
@@ -134,6 +152,8 @@ def _quotas(
     limits = {
         quotas.QUOTES.name: settings.quota_quotes,
         quotas.SHEETS.name: settings.quota_sheets,
+        quotas.SHOWN.name: settings.quota_window,
+        quotas.HOLDS.name: settings.quota_holds,
     }
     return Quotas(storage, clock, installation=installation, limits=limits)
 

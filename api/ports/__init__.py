@@ -5,12 +5,14 @@ here knows a database, a web framework or a wire format.
 """
 
 from api.ports.errors import (
+    CannotHold,
     Conflict,
     NotAuthenticated,
     NotFound,
     PreconditionFailed,
     QuoteExpired,
     ServiceError,
+    SizeNotOffered,
     SpotUnavailable,
     StaleSpot,
     StorageCollision,
@@ -139,6 +141,7 @@ __all__ = [
     "BandFilter",
     "BookStore",
     "BookVersion",
+    "CannotHold",
     "CaseDecision",
     "CaseInUse",
     "Clock",
@@ -197,6 +200,7 @@ __all__ = [
     "SecretStore",
     "Series",
     "ServiceError",
+    "SizeNotOffered",
     "Spec",
     "SpotEntry",
     "SpotStatus",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pricing.errors import InvalidInput
+
 
 class ServiceError(Exception):
     """Base of what a service raises on purpose; the message is for the caller."""
@@ -29,6 +31,16 @@ class QuoteExpired(Conflict):
     """The quote can no longer be accepted: its time has passed."""
 
     code = "quote_expired"
+
+
+class CannotHold(Conflict):
+    """The price cannot be promised now; why is for the maker alone."""
+
+    code = "cannot_hold"
+
+
+class SizeNotOffered(InvalidInput):
+    """The listing has no band for this size; the message names those it has."""
 
 
 class PreconditionFailed(ServiceError):

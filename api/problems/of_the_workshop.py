@@ -21,6 +21,14 @@ QUOTE_EXPIRED = ProblemType(
     remedy="Renew the quote at today's prices, show the customer what changed, and "
     "accept the new one.",
 )
+CANNOT_HOLD = ProblemType(
+    slug="cannot-hold",
+    status=409,
+    title="This price cannot be held now",
+    meaning="The ring is shown at this price, but the workshop cannot promise it at "
+    "the moment. The answer is the same whatever the reason.",
+    remedy="Try again later, or ask the workshop for a quote.",
+)
 SPOT_UNAVAILABLE = ProblemType(
     slug="spot-unavailable",
     status=409,
@@ -48,6 +56,15 @@ INVALID_INPUT = ProblemType(
     "wrong kind, out of range or at odds with each other. All of them are listed.",
     remedy="Mend each entry of 'errors': 'pointer' leads to the member of the body, "
     "'parameter' names a query parameter, 'header' a header.",
+)
+SIZE_NOT_OFFERED = ProblemType(
+    slug="size-not-offered",
+    status=422,
+    title="The ring is not offered in this size",
+    meaning="The listing has bands of sizes, and none of them holds the size that was "
+    "asked for, at its nearest quarter of a US size.",
+    remedy="Take a size out of the ranges that the detail names, or ask the workshop "
+    "for a quote.",
 )
 UNKNOWN_KEY = ProblemType(
     slug="unknown-key",

@@ -22,6 +22,7 @@ from api.resources import (
     repricings,
     ring_sizes,
     spot_prices,
+    window,
 )
 
 ROUTES: tuple[Routes, ...] = (
@@ -34,6 +35,7 @@ ROUTES: tuple[Routes, ...] = (
     repricings.routes,
     repricing_decisions.routes,
     floors.routes,
+    window.routes,
     coins.routes,
     ring_sizes.routes,
     spot_prices.routes,

@@ -14,6 +14,7 @@ PORTS = ("api.ports", *INNER)
 SERVICES = ("api.services", *PORTS)
 HTTP = (
     "api.application",
+    "api.cors",
     "api.cursors",
     "api.declaration",
     "api.endpoint",

@@ -51,6 +51,11 @@ def test_what_costs_and_margins_are_read_from_is_for_the_bench_alone(operation):
         "accept_quote": Scope.SHOP,
         "list_listings": Scope.SHOP,
         "read_listing": Scope.SHOP,
+        "list_window_listings": Scope.WINDOW,
+        "read_window_listing": Scope.WINDOW,
+        "read_window_offer": Scope.WINDOW,
+        "read_window_price": Scope.WINDOW,
+        "ask_window_price": Scope.WINDOW,
     }
     open_to_all = {"read_liveness", "read_readiness", "read_openapi"}
     wanted = Scope.OPEN if operation.name in open_to_all else Scope.BENCH

@@ -44,6 +44,7 @@ TABLES = (
 """What requests are about; what is noted of the requests themselves is left out."""
 MANY = 100_000
 """A quota that no test uses up."""
+QUOTAS = ("quotes", "sheets", "window", "holds")
 
 
 def seed(database: str, clock=None) -> dict[str, str]:
@@ -109,7 +110,8 @@ class Workshop:
         self, database: str, tokens: dict[str, str], *, clock=None, quota=MANY
     ) -> None:
         self.post_office = Post()
-        settings = Settings(database=database, quota_quotes=quota, quota_sheets=quota)
+        limits = {f"quota_{name}": quota for name in QUOTAS}
+        settings = Settings(database=database, **limits)
         self.services = compose(settings, clock=clock, fetcher=self.post_office)
         self.app = create_app(settings, self.services)
         self.client = self.app.test_client()
