@@ -1,9 +1,7 @@
 """The script of the storefront element, for pages of any origin.
 
 References:
-    [1] WHATWG Fetch, CORS protocol: a script module of another origin is read only if
-        the answer allows that origin; no credentials are allowed with ``*``.
-    [2] RFC 9239, section 6: ``text/javascript`` is the type of a script.
+    [1] RFC 9239, section 6: ``text/javascript`` is the type of a script.
 """
 
 from __future__ import annotations
@@ -27,7 +25,6 @@ routes = Routes("window_script", title="Window script")
 def ring_price_script() -> Response:
     """The element that shows and holds a ring's price."""
     answer = Response(_script(), content_type="text/javascript; charset=utf-8")
-    answer.headers["Access-Control-Allow-Origin"] = "*"
     answer.headers["Cross-Origin-Resource-Policy"] = "cross-origin"
     answer.headers["Cache-Control"] = f"public, max-age={FRESH_S}"
     answer.add_etag()

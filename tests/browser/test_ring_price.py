@@ -87,6 +87,9 @@ def test_a_held_price_is_told_handed_over_and_sent_with_the_form(shop, workshop)
     told = hold(page)
     assert told.startswith("EUR\xa0104.95 is held for you until ")
     assert told.endswith("Number of the hold: 2026-0001.")
+    button = page.get_by_role("button", name="This price is held")
+    assert button.get_attribute("aria-disabled") == "true"
+    assert "stands until" not in page.locator(".note").text_content()
     [[name, detail]] = page.evaluate("heard")
     assert name == "ring-price-held"
     assert detail == json.loads(json.dumps(next(iter(workshop.holds.values()))))

@@ -18,6 +18,8 @@ PUBLIC = {
     "a price": ("GET", PRICE, 200),
     "a price without its body": ("HEAD", PRICE, 200),
     "linked data": ("GET", f"{LISTED}/ring-1/offer", 200),
+    "the script": ("GET", "/window/ring-price.js", 200),
+    "the script without its body": ("HEAD", "/window/ring-price.js", 200),
     "a price by post": ("POST", PRICES, 415),
     "a parameter missing": ("GET", PRICES, 422),
     "a size not offered": ("GET", PRICE.replace("size=8", "size=1"), 422),

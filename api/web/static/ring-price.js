@@ -22,6 +22,7 @@ const TEXTS = {
 	until: "This price stands until {time}.",
 	hold: "Hold this price",
 	working: "One moment …",
+	done: "This price is held",
 	held: "{total} is held for you until {time}. Number of the hold: {number}.",
 	moved: "Before, {total} was shown.",
 	ended: "The hold is over. This is the price of today.",
@@ -81,6 +82,7 @@ button { cursor: pointer; font-weight: 600;
 button[aria-disabled=true] { cursor: default; color: inherit; background: none; border-style: dashed }
 :focus-visible { outline: 3px solid var(--ring-price-focus, currentColor); outline-offset: 2px }
 p, ul { margin: 0; overflow-wrap: anywhere }
+ul { padding-inline-start: 1.25rem }
 .total { font-size: 1.5em; font-weight: 600 }
 .held, .error { padding-inline-start: .75rem; border-inline-start: .3rem solid }
 :empty:is(p, ul) { display: none }
@@ -318,7 +320,7 @@ class RingPrice extends HTMLElement {
 			price.quantity > 1 ? this.#text("each", { price: money(price.unit_price) }) : "",
 			this.#text(tax, { tax: money(price.tax) }),
 			this.#text(price.availability),
-			this.#text("until", { time: this.#time(price.valid_until) }),
+			this.#held ? "" : this.#text("until", { time: this.#time(price.valid_until) }),
 		];
 		this.#show(money(price.total), notes.join(" ").trim(), price.cautions);
 	}
@@ -366,10 +368,10 @@ class RingPrice extends HTMLElement {
 		const day = { weekday: "long", day: "numeric", month: "long" };
 		const time = this.#time(held.valid_until, day);
 		const shown = this.#price?.total ?? held.total;
+		this.#showPrice({ ...this.#listing, ...this.#price, ...held });
 		const moved = shown !== held.total && this.#text("moved", { total: this.#money(shown, held) });
 		const text = this.#text("held", { total, time, number: held.number });
 		this.#tell("held", moved ? `${text} ${moved}` : text);
-		this.#ui.total.textContent = total;
 	}
 
 	#ended() {
@@ -392,7 +394,7 @@ class RingPrice extends HTMLElement {
 		const { box, hold } = this.#ui;
 		box.ariaBusy = busy;
 		hold.ariaDisabled = busy || !!this.#held;
-		hold.textContent = this.#text(busy ? "working" : "hold");
+		hold.textContent = this.#text(busy ? "working" : this.#held ? "done" : "hold");
 	}
 
 	#tell(part, text) {
