@@ -98,7 +98,9 @@ def preview(
         if moved is not None and abs(moved) < least:
             _show_nothing_to_do(desk, moved, least)
             return
-    run = desk.services.repricings.preview(spot, tuple(skus) or None)
+    run = desk.services.repricings.preview(
+        spot, tuple(skus) or None, anew=least is None
+    )
     bands = _asked_bands(desk, run, given["limit"])
     _show_preview(desk, run, bands, moved)
     raise click.exceptions.Exit(_code(run))

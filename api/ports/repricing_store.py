@@ -82,6 +82,22 @@ class RepricingStore(Protocol):
         """
         ...
 
+    def expendable(
+        self, *, before: datetime, keep: int, limit: int
+    ) -> tuple[Repricing, ...]:
+        """Previews made ``before`` a moment, or not among the newest ``keep`` [count].
+
+        At most ``limit``, the oldest first.
+        """
+        ...
+
+    def let_go(self, runs: Collection[int], *, at: datetime) -> None:
+        """Let nobody see these any more, if they are previews; see `left_behind`.
+
+        ``at`` counts as their last sign of life. `drop_chunk` drops them.
+        """
+        ...
+
     def get(self, run_id: str) -> Repricing | None: ...  # noqa: D102
     def page(
         self,

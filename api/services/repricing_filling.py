@@ -7,20 +7,33 @@ preview drops it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+import time
+from collections.abc import Callable, Sequence
 
 from api.ports import Clock, Filled, Repricing, RepricingCase, UnitOfWork
 from api.services.repricing_apply import CHUNK, MANY, STALE_AFTER, Pace
 from api.services.snapshots import Snapshots
 
+SWEEP_S = 2.5
+"""How long whoever makes a preview may have to wait for older ones to go [s]."""
+
 
 class Filling:
     """Fills runs that nobody sees yet."""
 
-    def __init__(self, snapshots: Snapshots, clock: Clock, *, pace: Pace) -> None:
+    def __init__(
+        self,
+        snapshots: Snapshots,
+        clock: Clock,
+        *,
+        pace: Pace,
+        tick: Callable[[], float] = time.monotonic,
+    ) -> None:
         self._snapshots = snapshots
         self._clock = clock
         self._pace = pace
+        self._tick = tick
 
     def filled(
         self, run: Repricing, cases: Sequence[RepricingCase]
@@ -44,21 +57,24 @@ class Filling:
         self.drop(run.seq)
         return None
 
-    def drop(self, seq: int) -> None:
-        """Drop a run that is still unseen, a part at a time."""
+    def drop(self, seq: int, *, until: float = math.inf) -> None:
+        """Drop a run that is still unseen, a part at a time, until a moment [s]."""
 
         def drop(unit: UnitOfWork) -> bool:
             return unit.repricings.drop_chunk(seq, size=CHUNK)
 
-        while self._snapshots.write(drop):
+        while self._tick() < until and self._snapshots.write(drop):
             self._pace.rest(MANY + 1)
 
     def sweep(self) -> None:
-        """Drop what processes that have ended were filling."""
-        long_ago = self._clock.now() - STALE_AFTER
+        """Drop what processes that have ended were filling, and what was let go.
+
+        For a short while only: what is left is seen by nobody, and goes another time.
+        """
+        long_ago, until = self._clock.now() - STALE_AFTER, self._tick() + SWEEP_S
         read = self._snapshots.storage.read
         for seq in read(lambda unit: unit.repricings.left_behind(long_ago)):
-            self.drop(seq)
+            self.drop(seq, until=until)
 
     def _chunk(self, run: Repricing, after: int) -> Filled | None:
         if self._snapshots.storage.revisions().listings != run.listings_rev:

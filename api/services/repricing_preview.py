@@ -66,20 +66,37 @@ class RepricingPreview:
         judged = self.work_out(spot_price, skus)
         self._ahead.set(self._filled(judged) if _is_large(judged) else None)
 
-    def make(self, spot_price: Decimal | None, skus: Sequence[str] | None) -> Repricing:
+    def make(
+        self,
+        spot_price: Decimal | None,
+        skus: Sequence[str] | None,
+        *,
+        anew: bool = True,
+    ) -> Repricing:
         """A stored preview of one state of the listings.
 
         They are read and worked out first, since that takes long, and the preview is
-        stored in a short transaction if nothing has changed by then.
+        stored in a short transaction if nothing has changed by then. Unless it has to
+        be ``anew``, the newest run is as good if it is a preview of the same.
         """
         for _ in range(TRIES):
-            made = self._made(self.work_out(spot_price, skus))
+            judged = self.work_out(spot_price, skus)
+            made = (None if anew else self._same(judged)) or self._made(judged)
             if made is not None:
                 return made
         raise StorageCollision(
             "listings are being changed all the time, so that no preview could be "
             "made of one state of them; try again"
         )
+
+    def _same(self, judged: JudgedCases) -> Repricing | None:
+        """The newest run, if it is a preview that would be made just so again."""
+        newest = self._snapshots.read(
+            lambda unit: unit.repricings.page(None, limit=1, past=None)
+        )
+        wanted = _stands_on(self._run(judged))
+        same = (x for x in newest if x.status == "preview" and _stands_on(x) == wanted)
+        return next(same, None)
 
     def _made(self, judged: JudgedCases) -> Repricing | None:
         filled = self._ahead.get()

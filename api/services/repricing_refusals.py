@@ -57,7 +57,11 @@ def _listed(changed: Sequence[Changed]) -> str:
 def found(run: Repricing | None, run_id: str) -> Repricing:
     """The run. Raises NotFound where there is none."""
     if run is None:
-        raise NotFound(f"there is no repricing '{run_id[:40]}'; check its id")
+        raise NotFound(
+            f"there is no repricing '{run_id[:40]}'; check its id. A preview that is "
+            "not applied goes after 30 days, or when 20 newer ones were made: make a "
+            "new one then"
+        )
     return run
 
 

@@ -18,6 +18,7 @@ from api.services.judged_cases import CaseJudge
 from api.services.price_book import PriceBooks
 from api.services.price_ground import PriceGrounds
 from api.services.repricing_apply import Pace, RepricingApply
+from api.services.repricing_letting_go import LettingGo
 from api.services.repricing_pages import (
     RepricedBands,
     RepricingPage,
@@ -54,6 +55,7 @@ class Repricings:
         self._preview = RepricingPreview(
             snapshots, clock, grounds=self._grounds, judge=judge, pace=pace
         )
+        self._letting_go = LettingGo(snapshots, clock, pace=pace)
         self._apply = RepricingApply(snapshots, clock, pace=pace)
         self._undo = RepricingUndo(snapshots, clock, pace=pace)
         self._what_if = WhatIfs(snapshots, grounds=self._grounds, judge=judge)
@@ -70,14 +72,23 @@ class Repricings:
         self._preview.ahead(spot_price, skus)
 
     def preview(
-        self, spot_price: Decimal | None = None, skus: Sequence[str] | None = None
+        self,
+        spot_price: Decimal | None = None,
+        skus: Sequence[str] | None = None,
+        *,
+        anew: bool = True,
     ) -> Repricing:
         """Store what would become of every price, without changing any.
+
+        Then previews that are too old, or too many, are let go: those that nobody
+        applied in 30 days, and all but the newest 20 of them.
 
         Args:
             spot_price: of a troy ounce [the book's currency/ozt]; None takes the
                 one in force. Where there is none, bands that need it are blocked.
             skus: some listings; None for all.
+            anew: False takes the newest run in place of another one, if that is a
+                preview of the same at the same spot.
 
         Raises:
             NotFound: there is no price book yet.
@@ -85,7 +96,9 @@ class Repricings:
             StaleSpot: the spot in force is too old for a policy in use.
             StorageCollision: listings were changed all the while.
         """
-        return self._preview.make(spot_price, skus)
+        made = self._preview.make(spot_price, skus, anew=anew)
+        self._snapshots.afterwards(self._letting_go.some)
+        return made
 
     def apply(
         self, run_id: str, *, expected: int | None, include: Sequence[Place] = ()

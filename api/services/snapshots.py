@@ -87,6 +87,9 @@ class Snapshots:
         self._loading = threading.Lock()
         self._hold: ContextVar[_Hold | None] = ContextVar("hold", default=None)
         self._unit: ContextVar[UnitOfWork | None] = ContextVar("unit", default=None)
+        self._later: ContextVar[list[Callable[[], object]] | None] = ContextVar(
+            "later", default=None
+        )
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -147,15 +150,33 @@ class Snapshots:
         Everything is run again after a collision. What services read otherwise is
         still what was stored before.
         """
+        later: list[Callable[[], object]] = []
 
         def within(unit: UnitOfWork) -> T:
-            token = self._unit.set(unit)
+            later.clear()
+            tokens = self._unit.set(unit), self._later.set(later)
             try:
                 return work(unit)
             finally:
-                self._unit.reset(token)
+                self._unit.reset(tokens[0])
+                self._later.reset(tokens[1])
 
-        return self.write(within)
+        result = self.write(within)
+        for each in later:
+            self.afterwards(each)
+        return result
+
+    def afterwards(self, work: Callable[[], object]) -> None:
+        """Do something that is not urgent, and never within a `transaction`.
+
+        Once that is committed, and not if it is not; without one, at once. What it
+        raises is raised in place of the result, which stands nevertheless.
+        """
+        later = self._later.get()
+        if later is None:
+            work()
+        else:
+            later.append(work)
 
     def _current(self) -> Snapshot:
         newest = self._newest

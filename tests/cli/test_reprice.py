@@ -138,6 +138,25 @@ def test_a_timer_makes_a_preview_where_none_was_applied_yet(run, shop):
     assert newest(shop).status == "preview"
 
 
+def test_a_timer_tells_the_same_preview_until_something_has_changed(run, shop, clock):
+    settle(shop)
+    shop.list(shop.listing("new", ("5", "5.5", "140.00")))
+    shop.silver("28.10")
+    first = run("reprice", "preview", "--if-moved", "2%")
+    assert first.exit_code == ExitCode.FOUND
+    clock.advance(hours=1)
+    again = run("reprice", "preview", "--if-moved", "2%")
+    assert (again.exit_code, again.stdout) == (ExitCode.FOUND, first.stdout)
+    assert len(shop.repricings.page(limit=9).runs) == 2
+    told = json.loads(run("reprice", "preview", "--if-moved", "2%", "--json").stdout)
+    assert told["repricing"]["id"] == newest(shop).id
+    shop.edit("new", title="Another title")
+    run("reprice", "preview", "--if-moved", "2%")
+    assert len(shop.repricings.page(limit=9).runs) == 3
+    run("reprice", "preview")
+    assert len(shop.repricings.page(limit=9).runs) == 4
+
+
 def test_a_given_spot_may_be_asked_about_too(run, shop):
     settle(shop)
     done = run("reprice", "preview", "--if-moved", "50%", "--spot", "30")

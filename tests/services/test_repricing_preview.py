@@ -14,6 +14,8 @@ import pytest
 from api.ports import SpotUnavailable, StorageCollision
 from api.services.actor import Actor, acting
 from api.services.repricing_preview import TRIES, decision_of, floor_of
+from pricing.catalogue import catalogue_coin
+from tests.services.promising import COIN
 from tests.services.repricing import NOTHING
 
 BAND = ("5", "5.5")
@@ -160,6 +162,48 @@ def test_bands_that_cannot_all_be_found_leave_nothing_behind(stocked):
     ):
         stocked.repricings.preview()
     assert stocked.repricings.page(limit=100).runs == ()
+
+
+def test_the_newest_preview_of_the_same_serves_again_where_that_is_asked(stocked):
+    run = stocked.repricings.preview()
+    entries = stocked.entries("repricing")
+    assert stocked.repricings.preview(anew=False) == run
+    stocked.silver("27.50")  # the same price, entered again
+    assert stocked.repricings.preview(anew=False) == run
+    assert stocked.entries("repricing") == entries
+    assert stocked.repricings.preview().id != run.id
+
+
+def add_coin(shop):
+    shop.coins.add(replace(catalogue_coin(COIN), key="own"))
+
+
+CHANGES = {
+    "silver": lambda shop: shop.silver("27.51"),
+    "book": lambda shop: shop.change_book(title="Another bench"),
+    "listing": lambda shop: shop.edit("A-hold", title="x"),
+    "coin": add_coin,
+    "a preview of some": lambda shop: shop.repricings.preview(skus=["A-hold"]),
+    "a preview elsewhere": lambda shop: shop.repricings.preview(Decimal(30)),
+    "applied": lambda shop: shop.applied(shop.repricings.page(limit=1).runs[0]),
+}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_after_any_change_another_preview_is_made(stocked, change):
+    first = stocked.repricings.preview()
+    CHANGES[change](stocked)
+    before = len(stocked.repricings.page(limit=100).runs)
+    run = stocked.repricings.preview(anew=False)
+    assert run.id != first.id
+    assert (run.status, run.skus) == ("preview", None)
+    assert len(stocked.repricings.page(limit=100).runs) == before + 1
+
+
+def test_a_preview_of_the_same_listings_serves_again_too(stocked):
+    run = stocked.repricings.preview(Decimal(30), ["A-hold", "C-lower"])
+    again = stocked.repricings.preview(Decimal(30), ["A-hold", "C-lower"], anew=False)
+    assert again == run
 
 
 def test_what_was_worked_out_ahead_is_only_stored(stocked):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
 from threading import Barrier
+from unittest.mock import patch
 
 import pytest
 
@@ -207,3 +208,52 @@ def test_within_a_transaction_reading_sees_what_it_wrote(snapshots, storage):
 
     assert snapshots.transaction(work) == (1, 0)
     assert snapshots.read(count) == 1
+
+
+def test_what_is_not_urgent_is_done_at_once_without_a_transaction(snapshots):
+    done = []
+    snapshots.afterwards(lambda: done.append(1))
+    assert done == [1]
+
+
+def test_what_is_not_urgent_waits_for_the_commit_of_the_outermost(snapshots, clock):
+    keys, seen = Keys(snapshots, clock), []
+
+    def look():
+        seen.append(len(snapshots.storage.read(lambda unit: unit.keys.all())))
+
+    def inner(_):
+        keys.create("bench", "Bench")
+        snapshots.afterwards(look)
+
+    def outer(_):
+        snapshots.transaction(inner)
+        assert seen == []
+
+    snapshots.transaction(outer)
+    assert seen == [1]
+    snapshots.afterwards(look)
+    assert seen == [1, 1]
+
+
+def test_what_is_not_urgent_is_left_out_with_the_rest_and_done_once(snapshots):
+    done, tries = [], []
+
+    def twice(work, *, wait=True):
+        del wait
+        with pytest.raises(LookupError):
+            work(None)
+        return work(None)
+
+    def collides(_):
+        snapshots.afterwards(lambda: done.append(len(tries)))
+        tries.append(1)
+        if len(tries) % 2:
+            raise LookupError
+
+    with patch.object(snapshots.storage, "write", twice):
+        snapshots.transaction(collides)
+    assert done == [2]
+    with pytest.raises(LookupError):
+        snapshots.transaction(collides)
+    assert done == [2]

@@ -2,15 +2,17 @@
 
 While its status is ``filling`` a run is found by nothing that reads repricings, and
 `prices_in_force` takes no price from it. What a process leaves when it ends in the
-middle is dropped by a later preview.
+middle is dropped by a later preview, and so is one that nobody has applied for long:
+it is turned back into what nobody sees first, so that none is ever seen in part.
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Select, delete, func, select, update
+from sqlalchemy import Connection, Select, delete, func, or_, select, update
 
 from api.db.listing_tables import listing_bands as here
 from api.db.mapping import Values
@@ -52,6 +54,28 @@ def end_filling(connection: Connection, run: int) -> Repricing | None:
     change = change.values(values).returning(*repricings.c)
     row = connection.execute(change).one_or_none()
     return None if row is None else repricing(row)
+
+
+def expendable(
+    connection: Connection, *, before: datetime, keep: int, limit: int
+) -> tuple[Repricing, ...]:
+    """Previews made before a moment, or not among the newest ones."""
+    previews = select(repricings).where(repricings.c.status == "preview")
+    newest = previews.with_only_columns(repricings.c.seq)
+    newest = newest.order_by(repricings.c.seq.desc()).limit(keep)
+    query = previews.where(
+        or_(repricings.c.created_at < before, repricings.c.seq.not_in(newest))
+    )
+    query = query.order_by(repricings.c.seq).limit(limit)
+    return tuple(map(repricing, connection.execute(query)))
+
+
+def let_go(connection: Connection, runs: Collection[int], at: datetime) -> None:
+    """Let previews be seen by nobody."""
+    change = update(repricings).where(
+        repricings.c.seq.in_(runs), repricings.c.status == "preview"
+    )
+    connection.execute(change.values(status=FILLING, reached_at=at))
 
 
 def left_behind(connection: Connection, before: datetime) -> tuple[int, ...]:

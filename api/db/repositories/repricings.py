@@ -3,24 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, Connection, exists, insert, select, update
+from sqlalchemy import ColumnElement, exists, select, update
 
 from api.db.mapping import Values
 from api.db.repositories import repricing_bands as bands
 from api.db.repositories.pages import page_of
-from api.db.repositories.repricing_cases import add_cases
 from api.db.repositories.repricing_chunks import apply_chunk, clear_chunk, pace
 from api.db.repositories.repricing_doubts import stands_against, touched_since
-from api.db.repositories.repricing_filling import (
-    FILLING,
-    drop_chunk,
-    end_filling,
-    fill_chunk,
-    left_behind,
-)
+from api.db.repositories.repricing_filling import FILLING
+from api.db.repositories.repricing_unseen import UnseenRepricings
 from api.db.repricing_mapping import (
     NOBODY,
     places_text,
@@ -33,7 +26,6 @@ from api.ports import (
     BandFilter,
     Conflict,
     Deed,
-    Filled,
     Pace,
     Place,
     Repricing,
@@ -45,40 +37,12 @@ from api.ports import (
 _APPLYING = repricings.c.status == "applying"
 
 
-class RepricingRepository:
+class RepricingRepository(UnseenRepricings):
     """The repricings of one transaction."""
-
-    def __init__(self, connection: Connection) -> None:
-        self._connection = connection
 
     def add(self, run: Repricing, cases: Sequence[RepricingCase]) -> Repricing:
         """Store a preview with its cases; the run with its ``seq``, and they rise."""
-        return self._added(run, cases, repricing_values(run))
-
-    def begin_filling(
-        self, run: Repricing, cases: Sequence[RepricingCase]
-    ) -> Repricing:
-        """The same, seen by nobody until `end_filling`."""
-        unseen = {"status": FILLING, "reached_at": run.created_at}
-        return self._added(run, cases, repricing_values(run) | unseen)
-
-    def fill_chunk(
-        self, run: int, *, after: int, size: int, at: datetime
-    ) -> Filled | None:
-        """Give the run the next ``size`` bands or a few more, from whole listings."""
-        return fill_chunk(self._connection, run, after=after, size=size, at=at)
-
-    def end_filling(self, run: Repricing) -> Repricing | None:
-        """The run as a preview that all can see; None unless it is being filled."""
-        return end_filling(self._connection, run.seq)
-
-    def left_behind(self, before: datetime) -> tuple[int, ...]:
-        """Runs whose filling gave no sign of life since a moment."""
-        return left_behind(self._connection, before)
-
-    def drop_chunk(self, run: int, *, size: int) -> bool:
-        """Drop ``size`` bands or a few more of a run that is being filled."""
-        return drop_chunk(self._connection, run, size=size)
+        return self.added(run, cases, repricing_values(run))
 
     def fill_bands(self, run: int, *, skus: Collection[str] | None = None) -> int:
         """Give the run every band whose spec and price in force is a case of it."""
@@ -202,14 +166,6 @@ class RepricingRepository:
         self._demand_nothing_applying()
         values = {"undone_at": deed.at, "undone_by": deed.by, "undone_rev": deed.rev}
         return self._become(run, "applied", "undone", values)
-
-    def _added(
-        self, run: Repricing, cases: Sequence[RepricingCase], values: Values
-    ) -> Repricing:
-        added = insert(repricings).values(**values).returning(repricings.c.seq)
-        seq: int = self._connection.execute(added).scalar_one()
-        add_cases(self._connection, seq, cases)
-        return replace(run, seq=seq)
 
     def _become(
         self,
