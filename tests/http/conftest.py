@@ -8,6 +8,7 @@ import pytest
 
 from api.app import RESOURCES, create_app
 from tests.http.fakes import SETTINGS, FakeServices, probe
+from tests.http.leak_calls import Place
 from tests.http.workshop import Workshop, seed
 
 
@@ -71,3 +72,14 @@ def bare_workshop(tmp_path):
     _, found.tokens["bench"] = found.services.keys.create("bench", "The bench key")
     yield found
     found.services.close()
+
+
+@pytest.fixture(scope="module")
+def place(seeded, tmp_path_factory):
+    """A workshop full of canaries, for tests that leave it as it is."""
+    file, tokens = seeded
+    copy = tmp_path_factory.mktemp("leaks") / "fineweight.sqlite3"
+    shutil.copy(file, copy)
+    workshop = Workshop(str(copy), dict(tokens))
+    yield Place(workshop)
+    workshop.services.close()
