@@ -21,6 +21,7 @@ from typing import Any
 
 import click
 import feed_server
+import following
 import promises
 
 from api.app import Services, compose, create_app
@@ -165,6 +166,20 @@ def promise(services: Services) -> StoredQuote:
     return pair
 
 
+def follow(services: Services) -> None:
+    """Tell of listings in a file, and what becomes of prices as silver moves."""
+    say("\nListings come from a file, demo/listings.csv (invented):\n")
+    skus, told = following.stock(services)
+    say(told)
+    say("\nSilver has moved (invented). What would become of these prices:\n")
+    run = following.preview(services, skus)
+    say(following.told(services, run))
+    say("\nApplied, all at once, and then taken back:\n")
+    done, told = following.apply(services, run)
+    say(told)
+    say(following.undo(services, done))
+
+
 def invite(address: str, token: str, quote: StoredQuote) -> None:
     """How to ask for a price over HTTP, and where the customer looks."""
     body = '{"coin": "at_50s_1959_1973", "size": {"system": "us", "size": "8.5"}}'
@@ -178,6 +193,11 @@ def invite(address: str, token: str, quote: StoredQuote) -> None:
         f'    -H "Authorization: Bearer {token}" \\\n'
         f'    -H "Content-Type: application/json" \\\n'
         f"    -d '{body}'\n\n"
+        f"What would become of the shop's prices, were silver 20 % dearer:\n\n"
+        f"  curl {address}/v1/repricings/what-if \\\n"
+        f'    -H "Authorization: Bearer {token}" \\\n'
+        f'    -H "Content-Type: application/json" \\\n'
+        f'    -d \'{{"change_percent": "20"}}\'\n\n'
         f"Fetch the price of silver again:\n\n"
         f"  curl {address}/v1/spot-prices/fetch \\\n"
         f'    -H "Authorization: Bearer {token}" \\\n'
@@ -213,6 +233,7 @@ def main(arguments: list[str]) -> int:
         settings, services, token = open_workshop(FOLDER, feed_url)
         tell(services)
         quote = promise(services)
+        follow(services)
         if not asked.once:
             serve(settings, services, token, quote, port=asked.port)
     return 0
