@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from api.cli.output import facts, instant, table
+from api.cli.output import counted, facts, instant, table
 from api.ports import Listing, PriceMove
 from api.services.import_report import ImportReport, ListingChange
 from api.services.listing_document import in_unit, in_unit_of
@@ -92,7 +92,9 @@ def report_words(report: ImportReport) -> str:
     added, changed = report.count("added"), report.count("changed")
     would = "would be " if report.dry_run else ""
     said = (
-        f"{report.rows} rows: {added} listings {would}added, {changed} {would}changed, "
+        f"{counted(report.rows, 'row', 'rows')}: "
+        f"{counted(added, 'listing', 'listings')} {would}added, "
+        f"{changed} {would}changed, "
         f"{report.unchanged} unchanged."
     )
     if report.ignored:

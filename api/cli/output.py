@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
@@ -49,6 +51,22 @@ def facts(pairs: Mapping[str, object]) -> str:
     told = {name: _cell(value) for name, value in pairs.items() if _cell(value)}
     width = max(map(len, told), default=0)
     return "\n".join(f"{name.ljust(width)}  {value}" for name, value in told.items())
+
+
+def counted(number: int, one: str, more: str) -> str:
+    """A number with its noun.
+
+    >>> counted(1, "row", "rows"), counted(0, "row", "rows")
+    ('1 row', '0 rows')
+    """
+    return f"{number} {one if number == 1 else more}"
+
+
+def columns() -> int | None:
+    """How many signs fit into a line; None where the output is not for a terminal."""
+    if not (sys.stdout.isatty() or "COLUMNS" in os.environ):
+        return None
+    return shutil.get_terminal_size().columns
 
 
 def show(document: Any, text: Callable[[], str], *, as_json: bool) -> None:

@@ -61,7 +61,9 @@ def reprice() -> None:
 
 
 @reprice.command()
-@click.option("--spot", type=EXACT, metavar="PRICE", help="Else the current one.")
+@click.option(
+    "--spot", type=EXACT, metavar="PRICE", help="In place of the price in force."
+)
 @click.option(
     "--sku",
     "skus",
@@ -82,9 +84,12 @@ def preview(
 ) -> None:
     """Work out what becomes of every price, and store that; no price is changed.
 
+    A preview can be applied for 30 days, if it is among the newest 20.
+
     \b
     For a timer: ends with 0 if there is nothing to do, 3 if a preview waits for a
-    decision, 4 if the silver price is too old or missing.
+    decision, 4 if the silver price is too old or missing. Where nothing has changed
+    since the newest preview, that one is shown again.
       fineweight reprice preview --if-moved 2%
 
     \b
@@ -123,7 +128,7 @@ def show(desk: Desk, run_id: str, *, limit: int) -> None:
 
 
 @reprice.command("list")
-@click.option("--status", type=click.Choice(REPRICING_STATUSES), help="Only such.")
+@click.option("--status", type=click.Choice(REPRICING_STATUSES), help="Only those.")
 @click.option(
     "--limit",
     type=click.IntRange(1, MOST_ON_A_PAGE),

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import json
+import textwrap
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from api.cli.output import facts, instant, table
+import click
+
+from api.cli.output import columns, counted, facts, instant, one_line, table
 from api.ports import Repricing, RepricingBand
 from api.services.repricing_document import in_currency
 from pricing import money
 
 SHARE_STEP = Decimal("0.001")
 """A share is told to the tenth of a per cent."""
+NARROWEST = 40
+"""Reasons are not folded any closer than this [signs a line]."""
 _WORDS = {
     "raise": "to raise",
     "lower": "to lower",
@@ -25,7 +30,8 @@ _WORDS = {
 
 def whole(run: Repricing, bands: Sequence[RepricingBand]) -> str:
     """All of a run, and some of its bands."""
-    return "\n\n".join(filter(None, (overview(run), band_list(run, bands), _next(run))))
+    told = overview(run), band_list(run, bands, fits=columns()), _next(run, bands)
+    return "\n\n".join(filter(None, told))
 
 
 def overview(run: Repricing) -> str:
@@ -54,13 +60,35 @@ def overview(run: Repricing) -> str:
     )
 
 
-def band_list(run: Repricing, bands: Sequence[RepricingBand]) -> str:
-    """Bands with what is decided for them, and how many more there are."""
+def band_list(
+    run: Repricing, bands: Sequence[RepricingBand], *, fits: int | None = None
+) -> str:
+    """Bands with what is decided for them, and how many more there are.
+
+    Reasons stand below their bands where they do not fit beside them [signs a line].
+    """
     if not bands:
         return ""
-    headings = ("sku", "sizes", "old", "new", "change", "margin", "", "decision", "why")
-    shown = table(headings, [_row(run, band) for band in bands], right="  rrrrr")
+    shown = table(_HEADINGS, [_row(run, band) for band in bands], right="  rrrrr")
+    widest = max(map(len, click.unstyle(shown).splitlines()))
+    if fits is not None and widest > fits:
+        shown = _with_reasons_below(run, bands, fits)
     return "\n".join((shown, *_left_out(run, bands)))
+
+
+_HEADINGS = ("sku", "sizes", "old", "new", "change", "margin", "", "decision", "why")
+
+
+def _with_reasons_below(
+    run: Repricing, bands: Sequence[RepricingBand], fits: int
+) -> str:
+    rows = [_row(run, band)[:-1] for band in bands]
+    head, *lines = table(_HEADINGS[:-1], rows, right="  rrrrr").splitlines()
+    shown = [head]
+    for line, band in zip(lines, bands, strict=True):
+        reason = textwrap.wrap(one_line(band.reason), max(fits, NARROWEST) - 2)
+        shown += [line, *(f"  {part}" for part in reason)]
+    return "\n".join(shown)
 
 
 def _row(run: Repricing, band: RepricingBand) -> tuple[object, ...]:
@@ -113,22 +141,31 @@ def _left_out(run: Repricing, bands: Sequence[RepricingBand]) -> Iterator[str]:
             yield f"and {left} more {_WORDS[name]}"
 
 
-def _next(run: Repricing) -> str:
+def _next(run: Repricing, bands: Sequence[RepricingBand] = ()) -> str:
     """What can be done now."""
     if run.status == "applied":
         return f"Take it back: fineweight reprice undo {run.id}"
     if run.status == "undone" or not any(run.counts[name] for name in _MOVING):
         return ""
-    told = f"Apply it: fineweight reprice apply {run.id}"
-    if run.counts["review"]:
-        told += (
-            "\nBands in review stay as they are, unless each is named: "
-            "--include SKU:FROM"
-        )
-    return told
+    apply = f"fineweight reprice apply {run.id}"
+    waiting = (f"--include {_named(x)}" for x in bands if x.decision == "review")
+    include = next(waiting, "--include SKU:FROM")
+    if not run.counts["review"]:
+        return f"Apply it: {apply}"
+    if run.counts["review"] == sum(run.counts[name] for name in _MOVING):
+        return f"Nothing changes but what is named: {apply} {include}"
+    return (
+        f"Apply it: {apply}\n"
+        f"Bands in review stay as they are, unless each is named: {include}"
+    )
 
 
 _MOVING = ("raise", "lower", "review")
+
+
+def _named(band: RepricingBand) -> str:
+    """A band as `--include` takes it."""
+    return f"{band.sku}:{money.trimmed(band.size_from)}"
 
 
 def not_moved(moved: Decimal, least: Decimal) -> str:
@@ -145,13 +182,16 @@ def to_be_asked(run: Repricing, named: int) -> str:
     waiting = counts["review"] - named
     stays = f"; {waiting} in review stay as they are" if waiting > 0 else ""
     moving = counts["raise"] + counts["lower"] + named
-    return f"\nChange the prices of {moving} bands{stays}?"
+    moved = counted(moving, "band", "bands")
+    return f"\nChange the prices of {moved}{stays}?"
 
 
 def applied(run: Repricing) -> str:
     """That the prices are in force, and how to take them back."""
     moving = run.counts["raise"] + run.counts["lower"] + len(run.named)
-    return f"{moving} bands have their new prices.\n{_next(run)}"
+    if moving == 1:
+        return f"1 band has its new price.\n{_next(run)}"
+    return f"{moving or 'No'} bands have their new prices.\n{_next(run)}"
 
 
 def undone(run: Repricing) -> str:

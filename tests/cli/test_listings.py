@@ -143,7 +143,7 @@ def test_a_dry_run_says_what_would_change_and_changes_nothing(run, services, fil
         "2 ring-1 7 to 8 20.00 removed",
         "3 two 5 to 9.5 189.95 new",
     ]
-    assert "1 listings would be added, 1 would be changed" in done.stderr
+    assert "1 listing would be added, 1 would be changed" in done.stderr
     assert services.listings.get("ring-1").title == "A band ring"
 
 

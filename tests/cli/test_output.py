@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from api.cli.output import colour, facts, instant, one_line, show, table
+from api.cli.output import colour, columns, facts, instant, one_line, show, table
 
 WHEN = datetime(2026, 12, 1, 9, 5, tzinfo=UTC)
 TRICKS = {
@@ -102,3 +102,10 @@ def test_no_sign_in_json_can_forge_a_line_and_none_is_lost(capsys, trick):
 
 def test_what_prints_is_shown_as_it_is():
     assert one_line("½ crown, Škoda \\ 銀") == "½ crown, Škoda \\ 銀"
+
+
+def test_a_line_is_as_long_as_it_likes_unless_it_is_for_a_terminal(monkeypatch):
+    monkeypatch.delenv("COLUMNS", raising=False)
+    assert columns() is None
+    monkeypatch.setenv("COLUMNS", "57")
+    assert columns() == 57

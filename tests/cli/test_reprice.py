@@ -58,8 +58,38 @@ def test_a_preview_prints_totals_and_every_band_that_would_change(run, shop):
     assert "hold" not in rows
     assert "lock" not in rows
     assert f"Apply it: fineweight reprice apply {made.id}" in told
-    assert "--include SKU:FROM" in told
+    assert "unless each is named: --include wait:5\n" in told
     assert shop.prices() == before
+
+
+def test_where_all_waits_for_a_word_the_way_to_say_it_is_shown(run, shop):
+    for sku in ("raise", "lower"):
+        shop.remove(sku)
+    told = run("reprice", "preview").stdout
+    how = f"fineweight reprice apply {newest(shop).id} --include"
+    assert f"\nNothing changes but what is named: {how} wait:5\n" in told
+    assert "Apply it" not in told
+    told = run("reprice", "show", newest(shop).id, "--limit", 0).stdout
+    assert f"{how} SKU:FROM\n" in told
+
+
+@pytest.mark.parametrize(("columns", "beside"), [("40", False), ("300", True)])
+def test_reasons_stand_below_where_the_terminal_is_narrow(
+    run, shop, monkeypatch, columns, beside
+):
+    del shop
+    monkeypatch.setenv("COLUMNS", columns)
+    told = run("reprice", "preview").stdout
+    head, *_ = (line for line in told.splitlines() if line.startswith("sku"))
+    assert head.endswith("why") == beside
+    _, _, after = told.partition("\nwait ")
+    row, *reason = after.splitlines()[:2]
+    assert ("over the largest step" in row) == beside
+    if not beside:
+        assert row.endswith("review")
+        assert reason[0].startswith("  the margin at 100.00 would be")
+        assert len(reason[0]) <= 40
+    assert "\x1b" not in told
 
 
 def test_at_another_spot_for_some_listings(run, shop):

@@ -56,6 +56,18 @@ def test_a_preview_by_another_price_book_ends_with_code_5(run, shop, preview):
     assert "make a new preview" in done.stderr
 
 
+@pytest.mark.parametrize(
+    ("skus", "said"),
+    [
+        (["lower"], "1 band has its new price.\n"),
+        (["hold"], "No bands have their new prices.\n"),
+    ],
+)
+def test_one_and_none_are_counted_as_people_do(run, shop, skus, said):
+    made = shop.repricings.preview(skus=skus)
+    assert run("reprice", "apply", made.id, "--yes").stdout.startswith(said)
+
+
 def test_undo_says_that_all_is_as_before(run, shop, preview):
     before = shop.prices()
     run("reprice", "apply", preview.id, "--yes")
