@@ -71,7 +71,8 @@ def preview_repricing(call: Call) -> Reply:
 
     Bands that share coin, sizes, channel, policy and extras are worked out once. The
     preview is of one state of the listings; applying it is refused where one of them
-    has changed since.
+    has changed since, or the price book or a coin. Previews that nobody has applied
+    go after 30 days, and only the newest 20 are kept.
     """
     made = call.services.repricings.preview(**call.body())
     return whole(made, new=True)

@@ -8,6 +8,7 @@ from unittest.mock import patch
 import pytest
 
 from api.ports import StaleSpot
+from api.services.repricing_letting_go import NEWEST_KEPT
 from tests.http.quoting import fresh
 from tests.http.repricing import (
     BLOCKED,
@@ -238,3 +239,20 @@ def linked(answer, rel):
         if what == f'rel="{rel}"':
             return target[1:-1]
     return None
+
+
+def test_a_preview_that_was_let_go_is_not_found_and_that_says_what_to_do(
+    workshop, asked
+):
+    del asked
+    runs = [previewed(workshop, skus=[HOLD]) for _ in range(NEWEST_KEPT + 1)]
+    first, *kept = runs
+    path = f"{REPRICINGS}/{first['id']}"
+    answers = [workshop.get(path), workshop.get(f"{path}/bands")]
+    answers += [decide(workshop, first, decision) for decision in ("apply", "undo")]
+    for answer in answers:
+        assert answer.status_code == 404
+        assert "make a new one" in answer.json["detail"]
+    listed = workshop.get(REPRICINGS, query_string={"limit": 100}).json
+    found = [run["id"] for run in listed["repricings"]]
+    assert found == [run["id"] for run in reversed(kept)]
