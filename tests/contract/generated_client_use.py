@@ -4,74 +4,67 @@ Started as a program of its own, with the address of a server and three keys; it
 are checked against the generated client before.
 """
 
+# ruff: noqa: PLC0415 - the client is there only once it has been generated
+
 from __future__ import annotations
 
 import sys
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
+if TYPE_CHECKING:
+    from ring_client import AuthenticatedClient
+    from ring_client.models import Estimate, EstimateBody, ListingBody, Quote
+
+COIN = "at_50s_1959_1973"
 AS_MANY = 2
 OTHER_VERSION = 412
 
 
-def main(address: str, bench_key: str, shop_key: str, window_key: str) -> None:
-    """Price a ring, promise it, take it, and look at what is in the shop."""
-    # The client is there only once it has been generated.
-    from ring_client import AuthenticatedClient  # noqa: PLC0415
-    from ring_client.api.decisions_on_quotes import accept_quote  # noqa: PLC0415
-    from ring_client.api.estimates import price_ring  # noqa: PLC0415
-    from ring_client.api.listings import add_listing, list_listings  # noqa: PLC0415
-    from ring_client.api.quotes import list_quotes, make_quote  # noqa: PLC0415
-    from ring_client.api.ring_sizes import convert_ring_size  # noqa: PLC0415
-    from ring_client.api.shop_window import read_window_price  # noqa: PLC0415
-    from ring_client.models import (  # noqa: PLC0415
-        BandBody,
-        ConvertRingSizeSystem,
-        CustomerSheet,
-        Estimate,
-        EstimateBody,
-        ListingBody,
-        ListingBodyKind,
-        Problem,
-        PublicListingPage,
-        Quote,
-        QuoteBody,
-        QuotePage,
-        ReadWindowPriceSystem,
-        RingSize,
-        SizeBody,
-        SizeBodySystem,
-        WindowPrice,
-    )
+def wanted() -> EstimateBody:
+    """Two rings."""
+    from ring_client.models import EstimateBody, SizeBody, SizeBodySystem
 
-    bench = AuthenticatedClient(address, bench_key)
-    shop = AuthenticatedClient(address, shop_key)
-    window = AuthenticatedClient(address, window_key)
-    ring = EstimateBody(
-        coin="at_50s_1959_1973",
-        size=SizeBody(system=SizeBodySystem.US, size="10"),
-        quantity=AS_MANY,
-    )
+    size = SizeBody(system=SizeBodySystem.US, size="10")
+    return EstimateBody(coin=COIN, size=size, quantity=AS_MANY)
 
-    estimate = price_ring.sync(client=bench, body=ring)
+
+def priced(bench: AuthenticatedClient) -> Estimate:
+    """What they cost."""
+    from ring_client.api.estimates import price_ring
+    from ring_client.models import Estimate
+
+    estimate = price_ring.sync(client=bench, body=wanted())
     assert isinstance(estimate, Estimate), estimate
     assert Decimal(estimate.price.total) == AS_MANY * Decimal(estimate.price.unit)
     assert Decimal(estimate.cost.per_piece) < Decimal(estimate.price.unit)
     assert all(line.label and Decimal(line.amount) for line in estimate.cost.lines)
+    return estimate
 
-    made = make_quote.sync_detailed(
-        client=bench,
-        body=QuoteBody(lines=[ring], customer_note="For the two of you."),
-        idempotency_key="generated-client-1",
-    )
+
+def promised(bench: AuthenticatedClient) -> tuple[Quote, str]:
+    """A quote of them, and its entity tag."""
+    from ring_client.api.quotes import list_quotes, make_quote
+    from ring_client.models import Quote, QuoteBody, QuotePage
+
+    body = QuoteBody(lines=[wanted()], customer_note="For the two of you.")
+    name = "generated-client-1"
+    made = make_quote.sync_detailed(client=bench, body=body, idempotency_key=name)
     quote = made.parsed
     assert isinstance(quote, Quote), quote
     assert quote.valid_until > quote.created_at
-    assert quote.lines[0].price.unit == estimate.price.unit
     page = list_quotes.sync(client=bench)
     assert isinstance(page, QuotePage), page
     assert [each.id for each in page.quotes] == [quote.id]
+    return quote, made.headers["ETag"]
 
-    tag = made.headers["ETag"]
+
+def taken(shop: AuthenticatedClient, quote: Quote, tag: str) -> None:
+    """A shop accepts it, once, and makes none itself."""
+    from ring_client.api.decisions_on_quotes import accept_quote
+    from ring_client.api.quotes import make_quote
+    from ring_client.models import CustomerSheet, Problem, QuoteBody
+
     sheet = accept_quote.sync(quote.id, client=shop, if_match=tag)
     assert isinstance(sheet, CustomerSheet), sheet
     assert sheet.total == quote.total
@@ -79,38 +72,72 @@ def main(address: str, bench_key: str, shop_key: str, window_key: str) -> None:
     again = accept_quote.sync_detailed(quote.id, client=shop, if_match=tag)
     assert isinstance(again.parsed, Problem), again
     assert again.parsed.status == again.status_code == OTHER_VERSION
-    refused = make_quote.sync(
-        client=shop,
-        body=QuoteBody(lines=[ring]),
-        idempotency_key="generated-client-2",
-    )
+    body = QuoteBody(lines=[wanted()])
+    name = "generated-client-2"
+    refused = make_quote.sync(client=shop, body=body, idempotency_key=name)
     assert isinstance(refused, Problem), refused
 
-    listing = ListingBody(
+
+def listing() -> ListingBody:
+    """A ring for the shelf."""
+    from ring_client.models import BandBody, ListingBody, ListingBodyKind
+
+    return ListingBody(
         sku="ring-1",
         title="A band ring",
         kind=ListingBodyKind.MADE_TO_ORDER,
-        coin="at_50s_1959_1973",
+        coin=COIN,
         channel="own_shop",
         policy="retail",
         published=True,
         bands=[BandBody(from_="5", to="9.5", price="189.95")],
     )
-    assert not isinstance(add_listing.sync(client=bench, body=listing), Problem)
+
+
+def shown(bench: AuthenticatedClient, shop: AuthenticatedClient) -> None:
+    """A listing, as the shop sees it."""
+    from ring_client.api.listings import add_listing, list_listings
+    from ring_client.models import Listing, PublicListingPage
+
+    assert isinstance(add_listing.sync(client=bench, body=listing()), Listing)
     shelf = list_listings.sync(client=shop)
     assert isinstance(shelf, PublicListingPage), shelf
     assert [each.bands[0].price for each in shelf.listings] == ["189.95"]
-    price = read_window_price.sync(
-        client=window, sku="ring-1", system=ReadWindowPriceSystem.UK, size="L"
+
+
+def asked(window: AuthenticatedClient) -> None:
+    """Its price and a size, as a storefront asks for them."""
+    from ring_client.api.ring_sizes import convert_ring_size
+    from ring_client.api.shop_window import read_window_price
+    from ring_client.models import (
+        ConvertRingSizeSystem,
+        ReadWindowPriceSystem,
+        RingSize,
+        WindowPrice,
     )
+
+    system = ReadWindowPriceSystem.UK
+    price = read_window_price.sync(client=window, sku="ring-1", system=system, size="L")
     assert isinstance(price, WindowPrice), price
     assert price.unit_price == "189.95"
-
-    size = convert_ring_size.sync(
-        client=window, system=ConvertRingSizeSystem.ISO, size="60"
-    )
+    iso = ConvertRingSizeSystem.ISO
+    size = convert_ring_size.sync(client=window, system=iso, size="60")
     assert isinstance(size, RingSize), size
     assert Decimal(size.inside_circumference_mm) == Decimal(60)
+
+
+def main(address: str, bench_key: str, shop_key: str, window_key: str) -> None:
+    """Price a ring, promise it, take it, and look at what is in the shop."""
+    from ring_client import AuthenticatedClient
+
+    bench = AuthenticatedClient(address, bench_key)
+    shop = AuthenticatedClient(address, shop_key)
+    estimate = priced(bench)
+    quote, tag = promised(bench)
+    assert quote.lines[0].price.unit == estimate.price.unit
+    taken(shop, quote, tag)
+    shown(bench, shop)
+    asked(AuthenticatedClient(address, window_key))
 
 
 if __name__ == "__main__":

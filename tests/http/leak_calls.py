@@ -20,8 +20,8 @@ from tests.http.leaks import (
     plant,
     values,
 )
-from tests.http.quoting import QUOTES, RING, decide, made
-from tests.http.window import PRICES, SHOWN, publish
+from tests.http.quoting import QUOTES, RING, decide, fresh, made
+from tests.http.window import PRICES, SHOWN, WINDOW, publish
 
 NOBODYS = "A" * 22
 
@@ -52,6 +52,15 @@ class Place:
         again = decide(workshop, old, "renew", {"spot": {"price": SPOT}})
         self.quotes = (self.quote, old, done(again).json, self.declined())
         self.secrets = set(PLANTED.values()) | self._figures()
+
+    def new_hold(self):
+        """A price held for a buyer; what the bench is told of it is secret, too."""
+        headers = {"Idempotency-Key": fresh()}
+        post = self.workshop.post
+        held = done(post(HELD, RING_PRICE, key="window", headers=headers))
+        quote = done(self.workshop.get(f"{QUOTES}/{held.json['id']}")).json
+        self.secrets |= figures(quote) - values(held.json) - values(quote["total"])
+        return held.json | {"_etag": held.headers["ETag"]}
 
     def new_quote(self, **terms):
         """A quote that nobody has decided on."""
@@ -101,6 +110,19 @@ def _docs(place: Place) -> list[Ask]:
 RING_PRICE = {"sku": "ring-1", "size": {"system": "us", "size": "8"}, "quantity": 2}
 _PRICE = f"{PRICES}?sku=ring-1&system=us&size=8"
 
+HELD = f"{WINDOW}/quotes"
+
+
+def _hold(body=RING_PRICE, status=201, name=None) -> Ask:
+    headers = {"Idempotency-Key": name or fresh()}
+    return Ask(method="POST", path=HELD, body=body, headers=headers, status=status)
+
+
+def _accept_hold(place: Place) -> Ask:
+    held = place.new_hold()
+    return _accept(held, body={"token": held["token"]})
+
+
 CALLS: dict[str, Callable[[Place], list[Ask]]] = {
     "read_liveness": _get("/livez"),
     "read_readiness": _get("/readyz"),
@@ -124,6 +146,9 @@ CALLS: dict[str, Callable[[Place], list[Ask]]] = {
     "read_window_offer": _get(f"{SHOWN}/ring-1/offer", f"{SHOWN}/ring-2/offer"),
     "read_window_price": _get(_PRICE, f"{_PRICE}&quantity=2"),
     "ask_window_price": lambda _: [Ask(method="POST", path=PRICES, body=RING_PRICE)],
+    "hold_window_price": lambda _: [_hold()],
+    "read_window_hold": lambda place: [Ask(path=f"{HELD}/{place.new_hold()['id']}")],
+    "list_signing_keys": _get(f"{WINDOW}/signing-keys"),
 }
 """What succeeds; the first is also asked in every way that is refused."""
 
@@ -164,6 +189,14 @@ REFUSED: dict[str, Callable[[Place], list[Ask]]] = {
     "ask_window_price": lambda _: [
         Ask(method="POST", path=PRICES, body=RING_PRICE | {"sku": sku}, status=status)
         for sku, status in (("hidden", 404), ("nothing", 404), ("!", 422))
+    ],
+    "hold_window_price": lambda _: [
+        _hold(RING_PRICE | {"sku": "hidden"}, 404),
+        _hold(RING_PRICE | {"size": {"system": "us", "size": "14"}}, 422),
+        _hold(RING_PRICE | {"quantity": 0}, 422),
+    ],
+    "read_window_hold": lambda place: [
+        Ask(path=f"{HELD}/{place.quote['id']}", status=404),
     ],
 }
 """What is refused for reasons of its own."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from base64 import b64encode
+from base64 import b64encode, urlsafe_b64decode
 from copy import deepcopy
 from functools import cache
 from html import unescape
@@ -113,6 +113,20 @@ ALLOWED = {
             "valueAddedTaxIncluded", "unitCode",
         )
     ),
+    "WindowHoldDocument": dict.fromkeys(
+        (
+            "id", "number", "status", "sku", "quantity", "unit_price", "total", "tax",
+            "tax_included", "currency", "valid_until", "token",
+        )
+    )
+    | {"size": "WindowSizeDocument"},
+    "SigningKeysDocument": {"keys": "SigningKeyDocument"},
+    "SigningKeyDocument": dict.fromkeys(("kty", "crv", "x", "kid", "use", "alg")),
+}  # fmt: skip
+TOKEN_HEAD = {"alg", "kid", "typ"}
+TOKEN_CLAIMS = {
+    "iss", "aud", "jti", "iat", "exp", "sku", "size", "quantity", "unit_price",
+    "total", "tax", "tax_included", "currency",
 }  # fmt: skip
 HEADERS = {
     "Accept",
@@ -251,8 +265,21 @@ def check_members(document, schema: str) -> None:
         for name, value in one.items():
             if allowed[name]:
                 check_members(value, allowed[name])
+            elif name == "token":
+                check_token(value)
             elif list(names(value)):
                 raise Leak(f"{schema}: nothing is allowed within {name}")
+
+
+def check_token(token: str) -> None:
+    """Raise Leak for a claim in a signed token that nobody allowed."""
+    head, claims, _ = (
+        urlsafe_b64decode(part + "=" * (-len(part) % 4)) for part in token.split(".")
+    )
+    for text, allowed in ((head, TOKEN_HEAD), (claims, TOKEN_CLAIMS)):
+        more = sorted(set(json.loads(text)) - allowed)
+        if more:
+            raise Leak(f"a token may not have {', '.join(more)}")
 
 
 def check(answer, secrets, *, schema: str | None) -> None:

@@ -37,7 +37,7 @@ from tests.http.quoting import QUOTES, fresh
 
 
 def test_it_is_known_how_to_call_every_route_that_others_reach():
-    assert sorted(CALLS) == REACHED
+    assert set(REACHED) <= CALLS.keys()
     assert REFUSED.keys() <= CALLS.keys()
 
 
@@ -51,7 +51,7 @@ def test_a_success_tells_nothing(place, name, key):
 
 
 @pytest.mark.parametrize("key", CALLERS)
-@pytest.mark.parametrize("name", sorted(REFUSED))
+@pytest.mark.parametrize("name", sorted(REFUSED.keys() & set(REACHED)))
 def test_what_is_refused_for_a_reason_tells_nothing(place, name, key):
     for ask in REFUSED[name](place):
         status = told(place, name, ask, key)
