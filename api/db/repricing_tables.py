@@ -1,8 +1,9 @@
 """The tables of repricings.
 
-`repricing_bands` is written by the million in one statement. So it refers to nothing,
-which would be looked up for every row, and SQLite keeps it in its key alone. Both
-prices stand in it, and the run that the old one came from, so that applying a run
+`repricing_cases` is written by the thousand and `repricing_bands` by the million. So
+they refer to nothing, which would be looked up for every row: a run is written in the
+same transaction, and specs stay. SQLite keeps both in their key alone. Both prices
+stand in a band's row, and the run that the old one came from, so that applying a run
 and taking it back read nothing else.
 """
 
@@ -88,8 +89,8 @@ repricings = Table(
 repricing_cases = Table(
     "repricing_cases",
     metadata,
-    Column("run", Identity64, ForeignKey("repricings.seq"), primary_key=True),
-    Column("spec", Identity64, ForeignKey("listing_specs.id"), primary_key=True),
+    Column("run", Identity64, primary_key=True, autoincrement=False),
+    Column("spec", Identity64, primary_key=True, autoincrement=False),
     Column("old_price", ScaledDecimal(MONEY_SCALE), primary_key=True),
     Column("new_price", ScaledDecimal(MONEY_SCALE)),
     Column("moves", Boolean, nullable=False),

@@ -239,8 +239,6 @@ def _cases() -> None:
         _needed("reason", TEXT),
         sa.Column("spot_at_floor", BIG),
         sa.PrimaryKeyConstraint("run", "spec", "old_price", name="pk_repricing_cases"),
-        _refers("repricing_cases", "run", "repricings", "seq"),
-        _refers("repricing_cases", "spec", "listing_specs", "id"),
         _check(
             "repricing_cases",
             "decision_known",
