@@ -60,8 +60,11 @@ class Filling:
     def drop(self, seq: int, *, until: float = math.inf) -> None:
         """Drop a run that is still unseen, a part at a time, until a moment [s]."""
 
+        # Where others can write meanwhile there is no need for small parts.
+        size = CHUNK if self._pace.pause_s else MANY
+
         def drop(unit: UnitOfWork) -> bool:
-            return unit.repricings.drop_chunk(seq, size=CHUNK)
+            return unit.repricings.drop_chunk(seq, size=size)
 
         while self._tick() < until and self._snapshots.write(drop):
             self._pace.rest(MANY + 1)
