@@ -59,7 +59,6 @@ class Filling:
 
     def drop(self, seq: int, *, until: float = math.inf) -> None:
         """Drop a run that is still unseen, a part at a time, until a moment [s]."""
-
         # Where others can write meanwhile there is no need for small parts.
         size = CHUNK if self._pace.pause_s else MANY
 
