@@ -34,7 +34,9 @@ from api.services.quotas import Quotas
 from api.services.replays import Replays
 from api.services.repricing_apply import PAUSE_S, Pace
 from api.services.repricings import Repricings
+from api.services.signing import Signing
 from api.services.standing import Standings
+from api.services.window_holds import WindowHolds
 from api.services.window_listings import WindowListings
 from api.services.window_prices import WindowPrices
 from api.settings import POSTGRESQL, Settings
@@ -46,6 +48,8 @@ class Window:
 
     listings: WindowListings
     prices: WindowPrices
+    holds: WindowHolds
+    signing: Signing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +130,7 @@ def compose(
             snapshots, clock, books=books, spots=spots, compiled=compiled,
             pace=_pace(settings),
         ),
-        window=_window(snapshots, clock, books=books, coins=coins),
+        window=_window(snapshots, clock, books=books, coins=coins, quotes=promises),
         installation=installation, health=Health(storage),
         quotas=_quotas(settings, storage, clock, installation),
         replays=Replays(snapshots, clock), audit=Audit(snapshots),
@@ -134,10 +138,23 @@ def compose(
 
 
 def _window(
-    snapshots: Snapshots, clock: Clock, *, books: PriceBooks, coins: Coins
+    snapshots: Snapshots,
+    clock: Clock,
+    *,
+    books: PriceBooks,
+    coins: Coins,
+    quotes: Quotes,
 ) -> Window:
     shown = WindowListings(snapshots, books=books, coins=coins)
-    return Window(listings=shown, prices=WindowPrices(snapshots, clock, listings=shown))
+    signing = Signing(snapshots, clock)
+    return Window(
+        listings=shown,
+        prices=WindowPrices(snapshots, clock, listings=shown),
+        holds=WindowHolds(
+            snapshots, clock, listings=shown, making=quotes.making, signing=signing
+        ),
+        signing=signing,
+    )
 
 
 def _storage(settings: Settings) -> db.SqlStorage:

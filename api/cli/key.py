@@ -1,4 +1,4 @@
-"""`fineweight key`: access keys for the API."""
+"""`fineweight key`: access keys for the API, and the key that signs held prices."""
 
 from __future__ import annotations
 
@@ -11,7 +11,20 @@ from api.ports import SCOPES
 
 @click.group()
 def key() -> None:
-    """Create access keys for the API."""
+    """Create access keys for the API, and change the key that signs held prices."""
+
+
+@key.command("rotate-signing")
+@with_desk
+def rotate_signing(desk: Desk) -> None:
+    """Sign held prices with a new key, and print its name.
+
+    What was signed before stays valid: shops find the old key beside the new one for
+    as long as that lasts. It is done by itself every 90 days.
+    """
+    new = desk.services.window.signing.rotate()
+    document = {"kid": new.kid, "created_at": new.created_at}
+    desk.show_as("window_holds:NewSigningKeyDocument", document, lambda: new.kid)
 
 
 @key.command()

@@ -50,6 +50,19 @@ secrets = Table(
     Column("value", Text, nullable=False),
 )
 
+signing_keys = Table(
+    "signing_keys",
+    metadata,
+    Column("kid", Text, primary_key=True),
+    Column("public", Text, nullable=False),
+    Column("private", Text),
+    Column("created_at", UtcDateTime, nullable=False),
+    Column("retired_at", UtcDateTime),
+    CheckConstraint(
+        "(retired_at IS NULL) = (private IS NOT NULL)", name="retired_cannot_sign"
+    ),
+)
+
 audit_entries = Table(
     "audit_entries",
     metadata,

@@ -17,6 +17,7 @@ from api.db.keeping_tables import (
     quotas,
     replays,
     secrets,
+    signing_keys,
 )
 from api.db.listing_tables import (
     listing_bands,
@@ -51,6 +52,7 @@ __all__ = [
     "repricings",
     "revisions",
     "secrets",
+    "signing_keys",
     "spot_prices",
 ]
 

@@ -26,6 +26,7 @@ from api.db.repositories import (
     RepricingRepository,
     RevisionRepository,
     SecretRepository,
+    SigningKeyRepository,
     SpotRepository,
 )
 
@@ -78,6 +79,7 @@ class SqlUnitOfWork:
         self.replays = ReplayRepository(self._connection)
         self.quotas = QuotaRepository(self._connection)
         self.secrets = SecretRepository(self._connection)
+        self.signing_keys = SigningKeyRepository(self._connection)
         self.audit = AuditRepository(self._connection)
         return self
 

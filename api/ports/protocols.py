@@ -12,6 +12,7 @@ from api.ports.keeping import AuditLog, QuotaStore, ReplayStore, SecretStore
 from api.ports.listing_store import ListingStore
 from api.ports.quotes import QuoteStore
 from api.ports.repricing_store import RepricingStore
+from api.ports.signing import SigningKeyStore
 from api.ports.values import (
     BookVersion,
     Close,
@@ -174,6 +175,8 @@ class UnitOfWork(Protocol):
     def quotas(self) -> QuotaStore: ...  # noqa: D102
     @property
     def secrets(self) -> SecretStore: ...  # noqa: D102
+    @property
+    def signing_keys(self) -> SigningKeyStore: ...  # noqa: D102
     @property
     def audit(self) -> AuditLog: ...  # noqa: D102
 

@@ -23,6 +23,7 @@ from api.resources import (
     ring_sizes,
     spot_prices,
     window,
+    window_holds,
 )
 
 ROUTES: tuple[Routes, ...] = (
@@ -36,6 +37,7 @@ ROUTES: tuple[Routes, ...] = (
     repricing_decisions.routes,
     floors.routes,
     window.routes,
+    window_holds.routes,
     coins.routes,
     ring_sizes.routes,
     spot_prices.routes,

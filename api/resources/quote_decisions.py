@@ -54,11 +54,14 @@ routes = Routes(
 def accept_quote(call: Call) -> Reply:
     """Take a quote at its word, while it is valid.
 
-    It is accepted once; what was decided before is answered with 409.
+    It is accepted once; what was decided before is answered with 409. A shop that
+    hands over the token of a held price need not check it itself.
     """
     quote = found(call)
     expected = _expected(call, quote)
-    call.body()  # nothing may stand in it
+    token = call.body()["token"]
+    if token is not None:
+        call.services.window.holds.check(token, quote)
     return sheet(call, call.services.quotes.accept(quote.id, expected=expected))
 
 

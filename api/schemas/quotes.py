@@ -32,6 +32,7 @@ MOST_NOTE = 2000
 MOST_REASON = 200
 LONGEST_HOURS = 8760
 MOST_QUOTES = 100
+MOST_TOKEN = 4096
 _HOURS = "How long it holds [h]; left out, the least that the lines' policies allow."
 
 
@@ -85,7 +86,16 @@ class QuoteBody(Document):
 
 
 class AcceptBody(Document):
-    """Nothing: a quote is accepted as it is."""
+    """Nothing, or the token of a held price: a quote is accepted as it is."""
+
+    token = told(
+        Text,
+        "The price token that the buyer's page handed over. It is refused where it "
+        "was changed, or is not of this quote.",
+        least=1,
+        most=MOST_TOKEN,
+        load_default=None,
+    )
 
 
 class DeclineBody(Document):

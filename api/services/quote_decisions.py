@@ -20,6 +20,7 @@ from api.ports import (
 )
 from api.services.audit import note
 from api.services.quote_document import instant
+from api.services.quote_formats import kept
 
 FROM: Mapping[QuoteStatus, tuple[QuoteStatus, ...]] = {
     "accepted": ("open",),
@@ -93,9 +94,11 @@ def _refusal(
     quote: StoredQuote, status: QuoteStatus, decision: QuoteDecision
 ) -> Conflict:
     if (status, decision.status) == ("expired", "accepted"):
+        held = kept(quote)["held"] is not None
+        advice = "hold the ring anew" if held else "renew it"
         return QuoteExpired(
             f"quote {quote.number} was valid until {instant(quote.valid_until)} and "
-            "can no longer be accepted; renew it for a price of today"
+            f"can no longer be accepted; {advice} for a price of today"
         )
     said = f"quote {quote.number} is {status}"
     if status == decision.status:

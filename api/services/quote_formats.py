@@ -13,7 +13,7 @@ from typing import Any
 
 from api.ports import StorageUnavailable, StoredQuote
 
-FORMAT = 1
+FORMAT = 2
 """The format that is written."""
 
 Kept = Mapping[str, Any]
@@ -33,6 +33,8 @@ def kept(quote: StoredQuote) -> Kept:
     """
     document: Kept = json.loads(quote.document)
     number = document.get("format")
+    if number == 1:  # nothing was held for a storefront then
+        return {**document, "held": None}
     if number != FORMAT:
         raise StorageUnavailable(
             f"quote {quote.number} is kept in format {number}, which this program does "

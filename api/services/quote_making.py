@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -38,14 +38,25 @@ from pricing.market import UNKNOWN
 from pricing.order import Order, PreparedOrder, prepare_order
 from pricing.price_book import PriceBook
 
+UnitPrices = Mapping[int, Decimal]
+"""Prices of a piece that stand already, by the place of their line [currency]."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Issue:
-    """How a quote is given out: its id, the moment, and what it takes the place of."""
+    """How a quote is given out.
+
+    Attributes:
+        id: its id.
+        at: the moment.
+        renews: what it takes the place of, or None.
+        held: what the storefront is told that asked for it; None for any other.
+    """
 
     id: str
     at: datetime
     renews: StoredQuote | None = None
+    held: Mapping[str, object] | None = None
 
 
 def new_id() -> str:
@@ -85,7 +96,7 @@ class QuoteMaking:
             book = self._books.current()
             rings = [(self._coin(i, ask), ask.wish) for i, ask in enumerate(asks)]
             prepared = prepare_order(book, rings)
-            order = self._priced(prepared, spot_price)
+            order = self._priced(prepared, spot_price, _given(asks))
         if order.total >= LARGEST_TOTAL:
             raise InvalidInput(
                 f"the order comes to {order.total}; a quote stays under "
@@ -101,17 +112,20 @@ class QuoteMaking:
             error.place("lines", place)
             raise
 
-    def _priced(self, prepared: PreparedOrder, given: Decimal | None) -> Order:
+    def _priced(
+        self, prepared: PreparedOrder, given: Decimal | None, prices: UnitPrices
+    ) -> Order:
         book = prepared.book
         if given is not None:
             spot = given_spot(given, book, at=self._clock.now())
-            return prepared.at(spot, market=UNKNOWN)
+            return prepared.at(spot, market=UNKNOWN, unit_prices=prices)
         needed = prepared.needs_spot
         found, market = spot_in_force(self._spots, book, needed=needed)
         if needed and found is not None:
-            for line in prepared.lines:
-                refuse_stale(line.policy, found, market)
-        return prepared.at(found, market=market)
+            for i, line in enumerate(prepared.lines):
+                if i not in prices:  # what stands already hangs on no spot
+                    refuse_stale(line.policy, found, market)
+        return prepared.at(found, market=market, unit_prices=prices)
 
     def add(
         self, unit: UnitOfWork, offer: Offer, terms: QuoteTerms, *, issue: Issue
@@ -126,6 +140,8 @@ class QuoteMaking:
         }
         if quote.renews is not None:
             told["renews"] = quote.renews
+        if issue.held is not None:
+            told["held"] = issue.held["sku"]
         note(unit, issue.at, "quote.created", quote.id, after=told)
         return quote
 
@@ -162,6 +178,7 @@ class QuoteMaking:
         members = quote_members(
             offer, terms, write_estimate=self._write_estimate, renews=issue.renews
         )
+        members["held"] = issue.held
         return StoredQuote(
             id=issue.id,
             number=f"{today.year}-{unit.quotes.next_number(today.year):04d}",
@@ -185,6 +202,11 @@ class QuoteMaking:
             customer_note=terms.customer_note,
             document=kept_text(members),
         )
+
+
+def _given(asks: Sequence[LineAsk]) -> UnitPrices:
+    prices = enumerate(ask.unit_price for ask in asks)
+    return {place: price for place, price in prices if price is not None}
 
 
 def local_date(book: PriceBook, at: datetime) -> date:

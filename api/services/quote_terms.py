@@ -31,11 +31,14 @@ class LineAsk:
         wish: the ring, how many, and how it is sold.
         spot_price: of a troy ounce [the book's currency/ozt]; None takes the one
             of the other lines, or the one in force.
+        unit_price: of one piece where it stands already [currency]; None has the
+            policy decide.
     """
 
     coin: str | Coin
     wish: Wish
     spot_price: Decimal | None = None
+    unit_price: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -48,7 +48,7 @@ class Quotes:
         self._snapshots = snapshots
         self._clock = clock
         self._feeds = feeds
-        self._making = QuoteMaking(
+        self.making = QuoteMaking(
             snapshots,
             clock,
             books=books,
@@ -74,11 +74,11 @@ class Quotes:
             NoPossiblePrice: a rule of a policy cannot be met.
         """
         agreed = checked(terms)
-        offer = self._making.offer(asks, one_spot(asks))
+        offer = self.making.offer(asks, one_spot(asks))
 
         def add(unit: UnitOfWork) -> StoredQuote:
             issue = Issue(id=new_id(), at=self._clock.now())
-            return self._making.add(unit, offer, agreed, issue=issue)
+            return self.making.add(unit, offer, agreed, issue=issue)
 
         return self._snapshots.write(add)
 
@@ -195,9 +195,9 @@ class Quotes:
             decision = QuoteDecision(status="renewed", by=actor().by, at=at)
             told = {"renewed_by": new}
             old = decide(unit, quote_id, decision, expected=expected, after=told)
-            offer, terms = self._making.again(old, spot_price, valid_hours)
+            offer, terms = self.making.again(old, spot_price, valid_hours)
             issue = Issue(id=new, at=at, renews=old)
-            return self._making.add(unit, offer, terms, issue=issue)
+            return self.making.add(unit, offer, terms, issue=issue)
 
         with self._snapshots.held():
             self._snapshots.take()  # so that nothing is loaded while others wait

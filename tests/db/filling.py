@@ -113,6 +113,12 @@ ROWS = {
     ],
     "quotas": [{"who": "x", "began": LARGE, "counted": 1}],
     "secrets": [{"name": "cursors", "value": "hush"}],
+    "signing_keys": [
+        {"kid": "new", "public": "x", "private": "y", "created_at": NOON,
+         "retired_at": None},
+        {"kid": "Old", "public": "z", "private": None, "created_at": ROUND,
+         "retired_at": EAST},
+    ],
     "audit_entries": [
         entry(LARGE, before='{"a":1}'), entry(1, at=EAST, after="null"),
     ],

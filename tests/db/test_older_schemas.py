@@ -241,6 +241,38 @@ def test_a_quote_of_the_third_schema_reads_the_same_and_stays_a_promise(
         connection.exec_driver_sql("UPDATE quotes SET total = 1 WHERE seq = 18")
 
 
+ROWS_OF_0005 = (
+    *ROWS_OF_0003,
+    "INSERT INTO secrets VALUES ('cursors', 'hush')",
+    (
+        "INSERT INTO listings VALUES (7, 'ring-1', 'A ring', 'made_to_order', "
+        "'morgan', 'own_shop', 'retail', '[]', false, true, NULL, 1, 3, "
+        "'2026-12-01 12:00:00', '2026-12-01 12:00:00', 'k1', NULL, 'ring-1')"
+    ),
+)
+
+
+def test_the_window_comes_without_a_key_and_changes_nothing_else(
+    any_database, engine, up_to
+):
+    upgrade(engine, migrations=up_to("0005"))
+    found = inspect(engine)
+    columns = {
+        name: [column["name"] for column in found.get_columns(name)]
+        for name in set(found.get_table_names()) - {"alembic_version"}
+    }
+    with engine.begin() as connection:
+        for statement in ROWS_OF_0005:
+            connection.exec_driver_sql(statement)
+    before = contents(engine, columns)
+    upgrade(engine, now=NOON, migrations=up_to("0006"))
+    assert contents(engine, columns) == before
+    assert len(before["listings"]) == 1
+    new = set(inspect(engine).get_table_names()) - {*columns, "alembic_version"}
+    assert new == {"signing_keys"}
+    assert contents(engine, {"signing_keys": ["kid"]}) == {"signing_keys": set()}
+
+
 def test_an_id_is_never_used_again_after_the_changes(sqlite_url, first):
     engine = make_engine(sqlite_url)
     upgrade(engine, migrations=first)

@@ -56,7 +56,10 @@ def test_what_costs_and_margins_are_read_from_is_for_the_bench_alone(operation):
         "read_window_offer": Scope.WINDOW,
         "read_window_price": Scope.WINDOW,
         "ask_window_price": Scope.WINDOW,
+        "hold_window_price": Scope.WINDOW,
+        "read_window_hold": Scope.WINDOW,
     }
     open_to_all = {"read_liveness", "read_readiness", "read_openapi"}
+    open_to_all |= {"list_signing_keys"}
     wanted = Scope.OPEN if operation.name in open_to_all else Scope.BENCH
     assert operation.scope is public.get(operation.name, wanted)

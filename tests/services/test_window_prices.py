@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from api.ports import NotFound, SizeNotOffered
 from api.services.window_prices import HOLDS_FOR, WindowPrice
 from pricing.errors import InvalidInput
-from tests.services.promising import CHANNEL
+from tests.services.promising import BOOK, CHANNEL, Promises
 from tests.services.selling import band
 from tests.services.window import Storefront
 
@@ -171,8 +171,6 @@ def test_it_is_never_good_for_longer_than_the_price_of_silver(
 
 
 def test_without_any_price_of_silver_what_is_shown_is_shown(storage, clock):
-    from tests.services.promising import BOOK, Promises  # noqa: PLC0415
-
     bare = Promises(storage, clock)
     bare.books.replace(BOOK, expected=None)
     store = Storefront(bare)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from api.services.signing import Signing
+from api.services.window_holds import WindowHolds
 from api.services.window_listings import WindowListings
 from api.services.window_prices import WindowPrices
 from pricing.ring_size import ring_size
@@ -20,6 +22,15 @@ class Storefront(Seller):
             promises.snapshots, promises.clock, listings=self.window
         )
 
+        self.signing = Signing(promises.snapshots, promises.clock)
+        self.holds = WindowHolds(
+            promises.snapshots,
+            promises.clock,
+            listings=self.window,
+            making=promises.quotes.making,
+            signing=self.signing,
+        )
+
     def publish(self, *bands, **members):
         """A published listing in the shop."""
         return self.create(*bands, **({"published": True} | members))
@@ -27,3 +38,7 @@ class Storefront(Seller):
     def price(self, size="8", *, system="us", sku="ring-1", quantity=1):
         """The price of a ring in a size."""
         return self.window_prices.price(sku, ring_size(system, size), quantity)
+
+    def hold(self, size="8", *, system="us", sku="ring-1", quantity=1):
+        """A held price, as it is stored."""
+        return self.holds.hold(sku, ring_size(system, size), quantity)

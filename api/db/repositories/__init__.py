@@ -13,6 +13,7 @@ from api.db.repositories.replays import ReplayRepository
 from api.db.repositories.repricings import RepricingRepository
 from api.db.repositories.revisions import RevisionRepository
 from api.db.repositories.secrets import SecretRepository
+from api.db.repositories.signing_keys import SigningKeyRepository
 from api.db.repositories.spot_prices import SpotRepository
 
 __all__ = [
@@ -29,5 +30,6 @@ __all__ = [
     "RepricingRepository",
     "RevisionRepository",
     "SecretRepository",
+    "SigningKeyRepository",
     "SpotRepository",
 ]
