@@ -1,6 +1,7 @@
 """The demo: an invented workshop prices three real coins and promises rings.
 
-Then it serves the API, and the sheet of what was promised.
+Then it serves the API, the sheet of what was promised, and beside it a small web shop
+at an address of its own, which sells the rings in the window.
 
 The workshop, its place and its figures are made up, the price of silver too, which
 is fetched from a feed of the demo's own on this machine; the coins are real. The
@@ -23,6 +24,7 @@ import click
 import feed_server
 import following
 import promises
+import shop
 
 from api.app import Services, compose, create_app
 from api.cli.estimate_sheet import sheet
@@ -166,6 +168,15 @@ def promise(services: Services) -> StoredQuote:
     return pair
 
 
+def open_shop(services: Services, address: str, *, port: int) -> str:
+    """Start the shop beside the workshop, with keys of its own; its address."""
+    _, for_the_server = services.keys.create("shop", "demo shop")
+    _, for_browsers = services.keys.create("window", "demo shop's pages")
+    workshop = shop.Workshop(address, for_the_server)
+    sells = shop.create_shop(shop.Shop(workshop, for_browsers))
+    return shop.serve_beside(listen(sells, host="127.0.0.1", port=port, threads=4))
+
+
 def follow(services: Services) -> None:
     """Tell of listings in a file, and what becomes of prices as silver moves."""
     say("\nListings come from a file, demo/listings.csv (invented):\n")
@@ -180,7 +191,7 @@ def follow(services: Services) -> None:
     say(following.undo(services, done))
 
 
-def invite(address: str, token: str, quote: StoredQuote) -> None:
+def invite(address: str, token: str, quote: StoredQuote, shop_address: str) -> None:
     """How to ask for a price over HTTP, and where the customer looks."""
     body = '{"coin": "at_50s_1959_1973", "size": {"system": "us", "size": "8.5"}}'
     say(
@@ -203,6 +214,8 @@ def invite(address: str, token: str, quote: StoredQuote) -> None:
         f'    -H "Authorization: Bearer {token}" \\\n'
         f'    -H "Content-Type: application/json" \\\n'
         f"    -d '{{}}'\n\n"
+        f"A small web shop (invented) with these rings, at an origin of its own:\n\n"
+        f"  {shop_address}\n\n"
         f"Stop with Ctrl-C."
     )
 
@@ -213,12 +226,14 @@ def serve(
     token: str,
     quote: StoredQuote,
     *,
-    port: int,
+    ports: tuple[int, int],
 ) -> None:
-    """Serve until interrupted; only programs on this machine can ask."""
-    app = create_app(settings, services)
+    """Serve, and the shop beside, until interrupted; this machine alone can ask."""
+    app, (port, shop_port) = create_app(settings, services), ports
     server: Any = listen(app, host="127.0.0.1", port=port, threads=4)
-    invite(next(addresses(server)), token, quote)
+    address = next(addresses(server))
+    shop_address = open_shop(services, address, port=shop_port)
+    invite(address, token, quote, shop_address)
     server.run()
 
 
@@ -227,6 +242,7 @@ def main(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="demo/run", description=__doc__)
     parser.add_argument("--once", action="store_true", help="price, promise and end")
     parser.add_argument("--port", type=int, default=8371)
+    parser.add_argument("--shop-port", type=int, default=shop.PORT)
     asked = parser.parse_args(arguments)
     who = Actor(by="demo")
     with feed_server.serving() as feed_url, acting(who):
@@ -235,7 +251,8 @@ def main(arguments: list[str]) -> int:
         quote = promise(services)
         follow(services)
         if not asked.once:
-            serve(settings, services, token, quote, port=asked.port)
+            ports = asked.port, asked.shop_port
+            serve(settings, services, token, quote, ports=ports)
     return 0
 
 

@@ -96,7 +96,7 @@ def test_telling_it_once_prints_the_rings_and_ends(
 
 @pytest.mark.slow
 def test_the_printed_key_opens_the_served_api(tmp_path):
-    command = [sys.executable, "demo/run", "--port", "0"]
+    command = [sys.executable, "demo/run", "--port", "0", "--shop-port", "0"]
     environment = os.environ | {"USE_THIS_PYTHON": "yes", "PYTHONPATH": str(ROOT)}
     with subprocess.Popen(
         command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True
@@ -125,6 +125,10 @@ def test_the_printed_key_opens_the_served_api(tmp_path):
                 page = answer.read().decode()
             assert "<strong>Accepted</strong>" in page
             assert "Deposit, due on acceptance" in page
+            shop = re.search(r"origin of its own:\n\n +(\S+)\n", told)[1]
+            with urlopen(shop, timeout=WAIT_S) as answer:  # noqa: S310 - as above
+                page = answer.read().decode()
+            assert page.count('<a href="/rings/') == 3
         finally:
             demo.terminate()
             demo.wait(WAIT_S)
