@@ -126,6 +126,39 @@ def asked(window: AuthenticatedClient) -> None:
     assert Decimal(size.inside_circumference_mm) == Decimal(60)
 
 
+def held(window: AuthenticatedClient, shop: AuthenticatedClient) -> None:
+    """A price is held by a page, and taken by the shop with its token."""
+    from ring_client.api.decisions_on_quotes import accept_quote
+    from ring_client.api.held_prices import hold_window_price, list_signing_keys
+    from ring_client.models import (
+        AcceptBody,
+        CustomerSheet,
+        SigningKeys,
+        WindowHold,
+        WindowHoldBody,
+        WindowSizeBody,
+        WindowSizeBodySystem,
+    )
+
+    size = WindowSizeBody(system=WindowSizeBodySystem.US, size="8")
+    body = WindowHoldBody(sku="ring-1", size=size)
+    name = "generated-client-3"
+    made = hold_window_price.sync_detailed(
+        client=window, body=body, idempotency_key=name
+    )
+    hold = made.parsed
+    assert isinstance(hold, WindowHold), hold
+    assert (hold.unit_price, hold.status.value) == ("189.95", "open")
+    keys = list_signing_keys.sync(client=window)
+    assert isinstance(keys, SigningKeys), keys
+    assert [key.alg.value for key in keys.keys] == ["EdDSA"]
+    token = AcceptBody(token=hold.token)
+    tag = made.headers["ETag"]
+    sheet = accept_quote.sync(hold.id, client=shop, body=token, if_match=tag)
+    assert isinstance(sheet, CustomerSheet), sheet
+    assert sheet.goods == hold.total
+
+
 def main(address: str, bench_key: str, shop_key: str, window_key: str) -> None:
     """Price a ring, promise it, take it, and look at what is in the shop."""
     from ring_client import AuthenticatedClient
@@ -137,7 +170,9 @@ def main(address: str, bench_key: str, shop_key: str, window_key: str) -> None:
     assert quote.lines[0].price.unit == estimate.price.unit
     taken(shop, quote, tag)
     shown(bench, shop)
-    asked(AuthenticatedClient(address, window_key))
+    window = AuthenticatedClient(address, window_key)
+    asked(window)
+    held(window, shop)
 
 
 if __name__ == "__main__":

@@ -46,6 +46,8 @@ class Place:
         publish(workshop, policy=PLANTED["policy"])
         ready = {"kind": "ready_made", "actual_cost": PLANTED["paid"]}
         publish(workshop, "ring-2", policy=PLANTED["policy"], **ready)
+        tiny = [{"from": "0", "to": "0.25", "price": "5"}]  # no such ring can be made
+        publish(workshop, "tiny", policy=PLANTED["policy"], bands=tiny)
         publish(workshop, "hidden", title=PLANTED["not published"], published=False)
         self.quote = self.new_quote()
         old = self.new_quote()
@@ -118,9 +120,9 @@ def _hold(body=RING_PRICE, status=201, name=None) -> Ask:
     return Ask(method="POST", path=HELD, body=body, headers=headers, status=status)
 
 
-def _accept_hold(place: Place) -> Ask:
+def _accept_hold(place: Place, *, of=None, **more) -> Ask:
     held = place.new_hold()
-    return _accept(held, body={"token": held["token"]})
+    return _accept(held, body={"token": (of or held)["token"]}, **more)
 
 
 CALLS: dict[str, Callable[[Place], list[Ask]]] = {
@@ -140,7 +142,7 @@ CALLS: dict[str, Callable[[Place], list[Ask]]] = {
     "read_quote_sheet": lambda place: [
         Ask(path=f"{QUOTES}/{quote['id']}/sheet") for quote in place.quotes
     ],
-    "accept_quote": lambda place: [_accept(place.new_quote())],
+    "accept_quote": lambda place: [_accept(place.new_quote()), _accept_hold(place)],
     "list_window_listings": _get(SHOWN, f"{SHOWN}?limit=1"),
     "read_window_listing": _get(f"{SHOWN}/ring-1", f"{SHOWN}/ring-2"),
     "read_window_offer": _get(f"{SHOWN}/ring-1/offer", f"{SHOWN}/ring-2/offer"),
@@ -173,6 +175,10 @@ REFUSED: dict[str, Callable[[Place], list[Ask]]] = {
     "read_listing": lambda _: [Ask(path="/v1/listings/hidden", status=404)],
     "accept_quote": lambda place: [
         _accept(place.declined(), headers={"If-Match": "*"}, status=409),
+        _accept(
+            place.new_hold(), body={"token": place.new_hold()["token"]}, status=422
+        ),
+        _accept(place.quote, body={"token": "a.b.c"}, status=422),
     ],
     "list_window_listings": lambda _: [
         Ask(path=f"{SHOWN}?cursor=x", status=400),
@@ -194,6 +200,7 @@ REFUSED: dict[str, Callable[[Place], list[Ask]]] = {
         _hold(RING_PRICE | {"sku": "hidden"}, 404),
         _hold(RING_PRICE | {"size": {"system": "us", "size": "14"}}, 422),
         _hold(RING_PRICE | {"quantity": 0}, 422),
+        _hold({"sku": "tiny", "size": {"system": "us", "size": "0"}}, 409),
     ],
     "read_window_hold": lambda place: [
         Ask(path=f"{HELD}/{place.quote['id']}", status=404),
