@@ -129,7 +129,7 @@ class WindowHolds:
         with self._snapshots.held():
             return self._snapshots.transaction(add)
 
-    def get(self, quote_id: str, key: KeyRecord) -> StoredQuote:
+    def get(self, quote_id: str, key: KeyRecord | None) -> StoredQuote:
         """The held price of an id, for the key that asked for it, or one of the shop.
 
         Raises:
@@ -137,7 +137,9 @@ class WindowHolds:
         """
         read = self._snapshots.read
         quote = found(read(lambda unit: unit.quotes.get(quote_id)), quote_id)
-        theirs = key.scope != "window" or quote.created_by == key.id
+        theirs = key is not None and (
+            key.scope != "window" or quote.created_by == key.id
+        )
         mine = theirs and kept(quote)["held"] is not None
         return found(quote if mine else None, quote_id)
 

@@ -156,9 +156,10 @@ def test_it_is_for_the_key_that_asked_and_for_the_shop(store):
         quote = store.hold()
     for caller in (key(), key("shop", "k2"), key("bench", "k3")):
         assert store.holds.get(quote.id, caller) == quote
-    with pytest.raises(NotFound) as theirs:
-        store.holds.get(quote.id, key(name="k2"))
-    assert theirs.value.message == NOTHING.format(quote.id)
+    for caller in (key(name="k2"), None):
+        with pytest.raises(NotFound) as theirs:
+            store.holds.get(quote.id, caller)
+        assert theirs.value.message == NOTHING.format(quote.id)
 
 
 def test_another_quote_is_none_even_for_the_bench(store):
