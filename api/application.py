@@ -42,12 +42,17 @@ def _configure(app: Flask, settings: Settings) -> None:
 
 
 def _tell_reach(settings: Settings) -> None:
-    """Log what feeds may reach beyond the usual, so that nobody is surprised."""
+    """Log what may be reached beyond the usual, so that nobody is surprised."""
     if settings.feed_networks:
         named = ", ".join(map(str, settings.feed_networks))
         _LOG.warning("Feeds may lie in these private networks: %s", named)
     if settings.feed_http:
         _LOG.warning("Feeds may be asked without encryption.")
+    if settings.hook_networks:
+        named = ", ".join(map(str, settings.hook_networks))
+        _LOG.warning("Hooks may lie in these private networks: %s", named)
+    if settings.hook_http:
+        _LOG.warning("Hooks may be told without encryption.")
 
 
 class _Application(Flask):

@@ -42,6 +42,8 @@ class Settings:
         feed_networks: private networks in which feeds may lie, on any port.
         feed_http: whether feeds may be asked without encryption.
         feed_cache: disposable file of what feeds answered; None keeps it in memory.
+        hook_networks: private networks in which endpoints of hooks may lie.
+        hook_http: whether endpoints of hooks may be reached without encryption.
         quota_quotes: requests about quotes that a key may make [1/minute].
         quota_sheets: customers' sheets that an address may open [1/minute].
         quota_window: listings and prices that a storefront's key may ask for
@@ -55,6 +57,8 @@ class Settings:
     feed_networks: tuple[IPv4Network | IPv6Network, ...] = ()
     feed_http: bool = False
     feed_cache: Path | None = None
+    hook_networks: tuple[IPv4Network | IPv6Network, ...] = ()
+    hook_http: bool = False
     quota_quotes: int = USUAL_QUOTES
     quota_sheets: int = USUAL_SHEETS
     quota_window: int = USUAL_WINDOW
@@ -136,6 +140,8 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "feed_networks": _networks,
     "feed_http": _switch,
     "feed_cache": _file,
+    "hook_networks": _networks,
+    "hook_http": _switch,
     "quota_quotes": _quota,
     "quota_sheets": _quota,
     "quota_window": _quota,

@@ -11,8 +11,10 @@ from api.db.backups import SqlBackups
 from api.db.engine import make_engine
 from api.feeds.on_demand import FetcherOnDemand
 from api.feeds.reading import read_feed
+from api.hooks.on_demand import SenderOnDemand
 from api.ports import Clock, Fetcher
 from api.ports.backups import Backups
+from api.ports.hooks import Sender
 from api.schemas.estimate_document import estimate_document
 from api.services import (
     Coins,
@@ -28,6 +30,9 @@ from api.services import (
 from api.services.audit import Audit
 from api.services.compiled_bands import CompiledBands
 from api.services.health import Health
+from api.services.hook_delivery import HookDelivery
+from api.services.hook_telling import HookTelling
+from api.services.hooks import Hooks
 from api.services.installation import Installation
 from api.services.listings import Listings
 from api.services.quotas import Quotas
@@ -73,6 +78,8 @@ class Services:
     quotes: Quotes
     listings: Listings
     repricings: Repricings
+    hooks: Hooks
+    hook_delivery: HookDelivery
     window: Window
     installation: Installation
     quotas: Quotas
@@ -94,7 +101,11 @@ class SystemClock:
 
 
 def compose(
-    settings: Settings, *, clock: Clock | None = None, fetcher: Fetcher | None = None
+    settings: Settings,
+    *,
+    clock: Clock | None = None,
+    fetcher: Fetcher | None = None,
+    sender: Sender | None = None,
 ) -> Services:
     """The services on the database of ``settings``; a new file gets its tables.
 
@@ -102,37 +113,34 @@ def compose(
         settings: how this installation runs.
         clock: in place of the machine's, for tests.
         fetcher: in place of the one that ``settings`` describe, for tests.
+        sender: likewise, of hooks' messages.
     """
     storage, clock = _storage(settings), clock or SystemClock()
-    snapshots = Snapshots(storage, clock)
+    snapshots, installation = Snapshots(storage, clock), Installation(storage)
     books, coins = PriceBooks(snapshots, clock), Coins(snapshots, clock)
     sources, compiled = Feeds(snapshots, clock), CompiledBands(coins)
-    asks = fetcher or _fetcher(settings)
+    asks, pace = fetcher or _fetcher(settings), _pace(settings)
     fetching = Fetching(snapshots, clock, feeds=sources, fetcher=asks, reader=read_feed)
     spots = SpotPrices(snapshots, clock, feeds=sources, fetching=fetching)
     promises = Quotes(
         snapshots, clock, books=books, coins=coins, spots=spots, feeds=sources,
         write_estimate=estimate_document,
     )  # fmt: skip
-    installation = Installation(storage)
-    shop = Listings(
-        snapshots, clock, books=books, coins=coins, spots=spots, compiled=compiled
-    )
+    hooks, delivery = _hooks(snapshots, clock, books, sender or _sender(settings))
+    shop = Listings(snapshots, clock, books=books, coins=coins, spots=spots,
+        compiled=compiled)  # fmt: skip
     return Services(
         storage=storage, clock=clock, snapshots=snapshots, keys=Keys(snapshots, clock),
         price_books=books, coins=coins, feeds=sources,
-        fetching=fetching, spot_prices=spots,
+        fetching=fetching, spot_prices=spots, installation=installation,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
         estimates=Estimates(snapshots, clock, books=books, coins=coins, spots=spots),
-        quotes=promises,
-        listings=shop,
+        quotes=promises, listings=shop, hooks=hooks, hook_delivery=delivery,
         repricings=Repricings(
-            snapshots, clock, books=books, spots=spots, compiled=compiled,
-            pace=_pace(settings),
+            snapshots, clock, books=books, spots=spots, compiled=compiled, pace=pace,
         ),
         window=_window(snapshots, clock, books=books, coins=coins, quotes=promises),
-        installation=installation, health=Health(storage),
-        quotas=_quotas(settings, storage, clock, installation),
+        quotas=_quotas(settings, storage, clock, installation), health=Health(storage),
         replays=Replays(snapshots, clock), audit=Audit(snapshots),
     )  # fmt: skip
 
@@ -185,6 +193,20 @@ def _fetcher(settings: Settings) -> Fetcher:
         settings.feed_cache,
         networks=settings.feed_networks,
         plain_http=settings.feed_http,
+    )
+
+
+def _hooks(
+    snapshots: Snapshots, clock: Clock, books: PriceBooks, sender: Sender
+) -> tuple[Hooks, HookDelivery]:
+    telling = HookTelling(books)
+    delivery = HookDelivery(snapshots, clock, telling=telling, sender=sender)
+    return Hooks(snapshots, clock, sender=sender), delivery
+
+
+def _sender(settings: Settings) -> Sender:
+    return SenderOnDemand(
+        networks=settings.hook_networks, plain_http=settings.hook_http
     )
 
 

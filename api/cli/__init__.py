@@ -27,6 +27,10 @@ COMMANDS = {
     "book": ("api.cli.book:book", "Load, show and compare the price book."),
     "coins": ("api.cli.coins:coins", "List coin types and their figures."),
     "key": ("api.cli.key:key", "Create access keys for the API."),
+    "hooks": (
+        "api.cli.hooks:hooks",
+        "Tell other programs what happens to prices and quotes.",
+    ),
     "audit": ("api.cli.audit:audit", "Show who changed what and when."),
     "serve": (
         "api.cli.serve:serve",

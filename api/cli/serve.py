@@ -14,6 +14,7 @@ import click
 import waitress
 
 from api.cli.context import Desk, with_desk
+from api.cli.delivering import delivering
 from api.cli.exit_codes import ExitCode
 from api.cli.failures import Failure
 from api.cli.output import note, one_line
@@ -61,7 +62,8 @@ def serve(desk: Desk, host: str, *, port: int, threads: int, log: bool) -> None:
         note(f"Serving on {address} with the documentation at {address}/docs")
     note("Stop with Ctrl-C.")
     signal.signal(signal.SIGTERM, _stop)
-    server.run()
+    with delivering(services.hook_delivery):
+        server.run()
 
 
 def _recover(services: Any) -> None:

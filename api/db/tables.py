@@ -12,6 +12,7 @@ from sqlalchemy import (
     Text,
 )
 
+from api.db.hook_tables import happenings, hook_deliverer, hook_messages, hooks
 from api.db.keeping_tables import (
     audit_entries,
     quotas,
@@ -37,6 +38,10 @@ __all__ = [
     "feed_fetches",
     "feed_secrets",
     "feeds",
+    "happenings",
+    "hook_deliverer",
+    "hook_messages",
+    "hooks",
     "listing_bands",
     "listing_specs",
     "listings",

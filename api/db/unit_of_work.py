@@ -18,6 +18,7 @@ from api.db.repositories import (
     CoinRepository,
     FeedRepository,
     FetchRepository,
+    HookRepository,
     KeyRepository,
     ListingRepository,
     QuotaRepository,
@@ -79,6 +80,7 @@ class SqlUnitOfWork:
         self.replays = ReplayRepository(self._connection)
         self.quotas = QuotaRepository(self._connection)
         self.secrets = SecretRepository(self._connection)
+        self.hooks = HookRepository(self._connection)
         self.signing_keys = SigningKeyRepository(self._connection)
         self.audit = AuditRepository(self._connection)
         return self

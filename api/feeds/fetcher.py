@@ -21,10 +21,10 @@ from requests_cache.models.response import CachedResponse
 from requests_cache.policy.settings import DEFAULT_IGNORED_PARAMS
 
 from api.feeds.cache_file import CacheFile, FeedCache
-from api.feeds.deadline import Limits
 from api.feeds.flights import Flights
-from api.feeds.safe_http import Reach, SafeAdapter, secured
 from api.feeds.upstream import Upstream
+from api.outbound.deadline import Limits
+from api.outbound.safe_http import Reach, SafeAdapter, secured
 from api.ports.feed_protocols import Check
 from api.ports.feeds import FeedFailed, Fetched
 

@@ -8,7 +8,7 @@ from concurrent.futures import TimeoutError as NotYet
 from threading import Lock
 from typing import Generic, TypeVar
 
-from api.feeds.deadline import Deadline
+from api.outbound.deadline import Deadline
 
 T = TypeVar("T")
 

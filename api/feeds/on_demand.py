@@ -11,7 +11,7 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from api.feeds.addresses import Network
+from api.outbound.addresses import Network
 from api.ports import Fetched
 from api.ports.feed_protocols import Check
 
@@ -62,7 +62,7 @@ class FetcherOnDemand:
 
     def _make(self) -> CachedFetcher:
         fetcher = import_module("api.feeds.fetcher")
-        reach = import_module("api.feeds.safe_http").Reach
+        reach = import_module("api.outbound.safe_http").Reach
         made: CachedFetcher = fetcher.CachedFetcher(
             fetcher.Keeping(file=self._file),
             reach=reach(networks=self._networks, plain_http=self._plain_http),

@@ -9,9 +9,9 @@ from typing import Any
 import requests
 import tenacity
 
-from api.feeds.deadline import Deadline, Limits
-from api.feeds.safe_http import Reach, SafeAdapter
-from api.feeds.trouble import TryAgain
+from api.outbound.deadline import Deadline, Limits
+from api.outbound.safe_http import Reach, SafeAdapter
+from api.outbound.trouble import TryAgain
 from api.ports.feed_protocols import Check
 from api.ports.feeds import FeedFailed
 

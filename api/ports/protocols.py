@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Protocol, TypeVar
 
 from api.ports.feed_protocols import FeedStore, FetchLog
+from api.ports.hooks import HookStore
 from api.ports.keeping import AuditLog, QuotaStore, ReplayStore, SecretStore
 from api.ports.listing_store import ListingStore
 from api.ports.quotes import QuoteStore
@@ -175,6 +176,8 @@ class UnitOfWork(Protocol):
     def quotas(self) -> QuotaStore: ...  # noqa: D102
     @property
     def secrets(self) -> SecretStore: ...  # noqa: D102
+    @property
+    def hooks(self) -> HookStore: ...  # noqa: D102
     @property
     def signing_keys(self) -> SigningKeyStore: ...  # noqa: D102
     @property

@@ -10,6 +10,7 @@ from decimal import Decimal
 from api.ports import Listing, UnitOfWork
 from api.services.audit import note
 from api.services.csv_table import DecimalMark, RowFault, RowsRefused, Table
+from api.services.hook_events import tell_listings
 from api.services.import_report import BandChange, ImportReport, ListingChange
 from api.services.listing_document import in_unit_of
 from api.services.listing_making import ListingMaking, Made
@@ -33,6 +34,8 @@ class Plan:
     added: tuple[Listing, ...]
     changed: tuple[Listing, ...]
     report: ImportReport
+    before: tuple[Listing, ...] = ()
+    """What is changed, as it was, in the order of ``changed``."""
 
 
 def listing_file(table: Table, decimal: DecimalMark) -> ListingFile:
@@ -86,6 +89,8 @@ def write(plan: Plan, unit: UnitOfWork, *, at: datetime) -> None:
         "bands": report.bands(),
     }
     note(unit, at, "listing.imported", str(rev), after=told)
+    changed = zip(plan.before, plan.changed, strict=True)
+    tell_listings(unit, at, [*((None, new) for new in plan.added), *changed])
 
 
 def _missing(draft: Draft) -> Iterator[RowFault]:
@@ -131,7 +136,11 @@ def _plan(
         changes=tuple(changes),
         ignored=file.table.ignored,
     )
-    return Plan(added=tuple(added), changed=tuple(changed), report=report)
+    named = {new.sku for new in changed}
+    before = tuple(old for _, old, _ in plans if old and old.sku in named)
+    return Plan(
+        added=tuple(added), changed=tuple(changed), report=report, before=before
+    )
 
 
 def _band_changes(

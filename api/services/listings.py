@@ -10,6 +10,7 @@ from api.services.actor import actor
 from api.services.audit import difference, note
 from api.services.coins import Coins
 from api.services.compiled_bands import CompiledBands
+from api.services.hook_events import tell_listings
 from api.services.listing_document import listing_document
 from api.services.listing_files import ListingFiles
 from api.services.listing_lookup import as_expected, there
@@ -67,6 +68,7 @@ class Listings(ListingFiles):
                 unit.listings.add([replace(new, changed_rev=rev)])
                 told = self._told(new)
                 note(unit, new.changed_at, "listing.added", new.sku, after=told)
+                tell_listings(unit, new.changed_at, [(None, new)])
                 return there(unit, new.sku)
 
             return self._snapshots.write(add)
@@ -120,6 +122,7 @@ class Listings(ListingFiles):
         before, after = difference(self._told(old), self._told(new))
         at, sku = new.changed_at, old.sku
         note(unit, at, "listing.changed", sku, before=before, after=after)
+        tell_listings(unit, at, [(old, new)])
         return there(unit, sku)
 
     def remove(self, sku: str, *, expected: str | None = None) -> None:
@@ -137,6 +140,7 @@ class Listings(ListingFiles):
                 sku, expected=old.revision, rev=rev, at=at, by=actor().by
             )
             note(unit, at, "listing.removed", sku, before=self._told(old))
+            tell_listings(unit, at, [(old, None)])
 
         with self._snapshots.held():
             self._books.current()

@@ -19,6 +19,7 @@ from api.ports import (
     UnitOfWork,
 )
 from api.services.audit import note
+from api.services.hook_events import tell_quote
 from api.services.quote_document import instant
 from api.services.quote_formats import kept
 
@@ -87,6 +88,8 @@ def decide(
         told["reason"] = decision.reason
     action = f"quote.{decision.status}"
     note(unit, decision.at, action, quote_id, before={"status": status}, after=told)
+    if decision.status == "accepted":
+        tell_quote(unit, decision.at, quote_id)
     return decided
 
 

@@ -15,16 +15,10 @@ from dataclasses import dataclass
 from datetime import timedelta
 from threading import Lock
 
-from api.ports import (
-    Clock,
-    Conflict,
-    Deed,
-    Place,
-    Repricing,
-    UnitOfWork,
-)
+from api.ports import Clock, Conflict, Deed, Place, Repricing, UnitOfWork
 from api.services.actor import actor
 from api.services.audit import note
+from api.services.hook_events import tell_run
 from api.services.repricing_holds import refuse_unless_it_holds
 from api.services.repricing_refusals import (
     Changed,
@@ -177,6 +171,7 @@ class RepricingApply:
                 raise moved_on(found(unit.repricings.get(run.id), run.id))
             before, after = {"status": "preview"}, _told(applied)
             note(unit, deed.at, "repricing.applied", run.id, before=before, after=after)
+            tell_run(unit, deed.at, run.seq)
             return applied
 
         try:

@@ -7,6 +7,7 @@ from itertools import takewhile
 from api.ports import Clock, Deed, Place, Repricing, StorageCollision, UnitOfWork
 from api.services.actor import actor
 from api.services.audit import note
+from api.services.hook_events import tell_run
 from api.services.repricing_apply import Pace, clear
 from api.services.repricing_refusals import (
     MOST_NAMED,
@@ -103,6 +104,7 @@ class RepricingUndo:
                 raise moved_on(found(unit.repricings.get(run.id), run.id))
             before, after = {"status": run.status}, {"status": undone.status}
             note(unit, deed.at, "repricing.undone", run.id, before=before, after=after)
+            tell_run(unit, deed.at, run.seq)
             return undone
 
         return self._snapshots.write(switch)

@@ -78,15 +78,23 @@ def test_a_request_makes_no_new_schema(settings, monkeypatch):
     assert made == []
 
 
-def test_what_feeds_may_reach_beyond_the_usual_is_told_at_the_start(settings, caplog):
+def test_what_may_be_reached_beyond_the_usual_is_told_at_the_start(settings, caplog):
     create_app(settings, FakeServices())
     assert caplog.messages == []
     networks = (ip_network("192.168.7.0/24"), ip_network("fd00::/8"))
-    open_wide = replace(settings, feed_networks=networks, feed_http=True)
+    open_wide = replace(
+        settings,
+        feed_networks=networks,
+        feed_http=True,
+        hook_networks=networks[:1],
+        hook_http=True,
+    )
     create_app(open_wide, FakeServices())
     assert caplog.messages == [
         "Feeds may lie in these private networks: 192.168.7.0/24, fd00::/8",
         "Feeds may be asked without encryption.",
+        "Hooks may lie in these private networks: 192.168.7.0/24",
+        "Hooks may be told without encryption.",
     ]
 
 

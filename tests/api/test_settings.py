@@ -25,6 +25,8 @@ def test_nothing_set_gives_a_file_in_the_users_folder_and_safe_defaults():
     assert settings.feed_networks == ()
     assert not settings.feed_http
     assert settings.feed_cache.is_absolute()
+    assert settings.hook_networks == ()
+    assert not settings.hook_http
     assert (settings.quota_quotes, settings.quota_sheets) == (120, 60)
     assert (settings.quota_window, settings.quota_holds) == (120, 10)
 
@@ -37,6 +39,8 @@ def test_everything_can_be_set():
         "FINEWEIGHT_HOSTS": "rings.example, .example.org,localhost:8371",
         "FINEWEIGHT_FEED_NETWORKS": "192.168.7.0/24, ::1/128",
         "FINEWEIGHT_FEED_CACHE": "~/feeds.db",
+        "FINEWEIGHT_HOOK_NETWORKS": "10.1.0.0/16",
+        "FINEWEIGHT_HOOK_HTTP": "on",
         "FINEWEIGHT_QUOTA_QUOTES": "1200",
         "FINEWEIGHT_QUOTA_SHEETS": "1",
         "FINEWEIGHT_QUOTA_WINDOW": "7",
@@ -49,6 +53,8 @@ def test_everything_can_be_set():
         feed_networks=(ip_network("192.168.7.0/24"), ip_network("::1/128")),
         feed_http=True,
         feed_cache=Path.home() / "feeds.db",
+        hook_networks=(ip_network("10.1.0.0/16"),),
+        hook_http=True,
         quota_quotes=1200,
         quota_sheets=1,
         quota_window=7,

@@ -51,8 +51,9 @@ MAY_IMPORT = {
         *SERVICES,
     ),
     "api.db": ("api.db", *PORTS),
-    "api.feeds": ("api.feeds", *PORTS),
-    "api.hooks": ("api.hooks", *PORTS),
+    "api.outbound": ("api.outbound", *PORTS),
+    "api.feeds": ("api.feeds", "api.outbound", *PORTS),
+    "api.hooks": ("api.hooks", "api.outbound", *PORTS),
     "api.settings": ("api.settings", *INNER),
     **dict.fromkeys(
         (part for part in HTTP if part not in {"api.schemas", "api.settings"}),

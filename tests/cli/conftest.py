@@ -96,10 +96,24 @@ class Repricings:
         return None
 
 
+class HookDelivery:
+    """There is nothing to deliver."""
+
+    def run(self, stop):
+        return SimpleNamespace(elsewhere=stop())
+
+    def release(self):
+        return None
+
+
 @pytest.fixture
 def services():
     return SimpleNamespace(
-        price_books=Books(), coins=Coins(), keys=Keys(), repricings=Repricings()
+        price_books=Books(),
+        coins=Coins(),
+        keys=Keys(),
+        repricings=Repricings(),
+        hook_delivery=HookDelivery(),
     )
 
 

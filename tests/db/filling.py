@@ -113,6 +113,23 @@ ROWS = {
     ],
     "quotas": [{"who": "x", "began": LARGE, "counted": 1}],
     "secrets": [{"name": "cursors", "value": "hush"}],
+    "hooks": [
+        {"seq": 4, "id": "hook", "url": "https://shop.example/", "events": "[]",
+         "secrets": '["hush"]', "enabled": False, "why_disabled": "gone",
+         "version": 2, "created_at": NOON, "since": EAST},
+    ],
+    "happenings": [
+        {"seq": 6, "event": "quote.accepted", "at": NOON, "quote": "quote-1",
+         "skus": "[]", "run": None, "reached": LARGE},
+    ],
+    "hook_messages": [
+        {"seq": 8, "id": "msg_1", "hook": "hook", "event": "quote.accepted",
+         "body": ODD, "created_at": NOON, "status": "failed", "tries": 1,
+         "due": EAST, "answered": None, "reason": "timeout"},
+    ],
+    "hook_deliverer": [
+        {"name": "deliverer", "holder": "", "until": NOON, "expired_until": None},
+    ],
     "signing_keys": [
         {"kid": "new", "public": "x", "private": "y", "created_at": NOON,
          "retired_at": None},

@@ -24,6 +24,9 @@ NO_ROWS = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
 IDS = {
     "audit_entries",
     "feed_fetches",
+    "happenings",
+    "hook_messages",
+    "hooks",
     "listing_bands",
     "listing_specs",
     "listings",

@@ -8,8 +8,8 @@ from ipaddress import ip_network
 import pytest
 import trustme
 
-from api.feeds.deadline import Limits
-from api.feeds.safe_http import Reach
+from api.outbound.deadline import Limits
+from api.outbound.safe_http import Reach
 from tests.feeds.hostile_server import HostileServer
 
 PUBLIC = "9.9.9.9"

@@ -14,9 +14,9 @@ from typing import Any
 
 from api.app import Services, compose
 from api.feeds.answer_text import MOST_VALUES
-from api.feeds.deadline import Limits
 from api.feeds.fetcher import CachedFetcher, Keeping
-from api.feeds.safe_http import Reach
+from api.outbound.deadline import Limits
+from api.outbound.safe_http import Reach
 from api.settings import Settings
 from tests.feeds.hostile_server import BROKEN, ENDLESS, HostileServer, good, says
 from tests.feeds.hostile_server import reply as answered

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from api.feeds.addresses import is_public, resolve_public
-from api.feeds.urls import AddressRefused, target_of
+from api.outbound.addresses import is_public, resolve_public
+from api.outbound.urls import AddressRefused, target_of
 from api.ports.feeds import FeedFailed
 from tests.feeds.conftest import PUBLIC, resolver
 

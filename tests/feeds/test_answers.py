@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from urllib3 import HTTPResponse
 
-from api.feeds.answers import check_status, retry_after_s
-from api.feeds.trouble import TryAgain
+from api.outbound.answers import check_status, retry_after_s
+from api.outbound.trouble import TryAgain
 from api.ports.feeds import FeedFailed
 
 NOW = datetime(2026, 1, 2, 12, tzinfo=UTC)

@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from api.feeds.deadline import Deadline, Limits, ended_by
+from api.outbound.deadline import Deadline, Limits, ended_by
 from api.ports.feeds import FeedFailed
 
 

@@ -16,9 +16,9 @@ import responses
 from requests_cache.policy.settings import DEFAULT_IGNORED_PARAMS
 
 from api.feeds.cache_file import CacheFile
-from api.feeds.deadline import Limits
 from api.feeds.fetcher import CachedFetcher, Keeping, hidden
-from api.feeds.safe_http import Reach, SafeAdapter
+from api.outbound.deadline import Limits
+from api.outbound.safe_http import Reach, SafeAdapter
 from api.ports.feeds import FeedFailed, Fetched
 from tests.feeds.conftest import Connector, resolver
 from tests.feeds.hostile_server import (

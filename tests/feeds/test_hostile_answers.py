@@ -23,9 +23,9 @@ MEASURE = """
 import re, sys
 from ipaddress import ip_network
 from pathlib import Path
-from api.feeds.deadline import Limits
+from api.outbound.deadline import Limits
 from api.feeds.fetcher import CachedFetcher, Keeping
-from api.feeds.safe_http import Reach
+from api.outbound.safe_http import Reach
 from api.ports.feeds import FeedFailed
 
 def ask(url):

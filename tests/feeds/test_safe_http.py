@@ -9,8 +9,8 @@ from ipaddress import ip_network
 import pytest
 import requests
 
-from api.feeds.deadline import Deadline, Limits
-from api.feeds.safe_http import Reach, SafeAdapter, safe_session
+from api.outbound.deadline import Deadline, Limits
+from api.outbound.safe_http import Reach, SafeAdapter, safe_session
 from api.ports.feeds import FeedFailed
 from tests.feeds.conftest import PUBLIC, Connector, resolver
 from tests.feeds.hostile_server import GOOD_BODY, HostileServer, for_ever, says

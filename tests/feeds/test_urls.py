@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from api.feeds.urls import AddressRefused, Target, literal, target_of
+from api.outbound.urls import AddressRefused, Target, literal, target_of
 
 
 @pytest.mark.parametrize(

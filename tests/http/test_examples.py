@@ -89,6 +89,15 @@ def make_repricings(workshop):
         repricings.preview()
 
 
+def make_a_hook(workshop):
+    """The hook of the examples."""
+    [making] = [one for one in OPERATIONS if one.name == "make_hook"]
+    [reading] = [one for one in OPERATIONS if one.name == "read_hook"]
+    name = reading.examples.path["hook_id"]
+    with patch("api.services.hooks.new_id", lambda: name):
+        assert workshop.post("/v1/hooks", making.examples.body).status_code == 201
+
+
 def needed_headers(workshop, operation):
     """What the operation has to be sent with."""
     headers = {}
@@ -119,6 +128,7 @@ def ready(workshop):
     add_a_listing(workshop)
     hold_a_price(workshop)
     make_repricings(workshop)
+    make_a_hook(workshop)
     [revoking] = [one for one in OPERATIONS if one.name == "revoke_key"]
     record = KeyRecord(
         id=revoking.examples.path["key_id"],

@@ -40,6 +40,9 @@ TABLES = (
     "repricings",
     "repricing_cases",
     "repricing_bands",
+    "hooks",
+    "happenings",
+    "hook_messages",
 )
 """What requests are about; what is noted of the requests themselves is left out."""
 MANY = 100_000

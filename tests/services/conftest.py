@@ -8,6 +8,7 @@ import pytest
 
 from api.db import open_storage, upgrade
 from tests.services.feeding import NOON, Fetchery
+from tests.services.hooking import Office
 from tests.services.promising import Promises
 from tests.services.repricing import Shop
 
@@ -54,3 +55,9 @@ def shop(shop_file, sqlite_url, clock):
     shutil.copyfile(shop_file, sqlite_url)
     with closing(open_storage(sqlite_url)) as storage:
         yield Shop(storage, clock)
+
+
+@pytest.fixture
+def office(shop):
+    """A shop whose endpoints are told what happens."""
+    return Office(shop)

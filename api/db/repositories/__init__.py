@@ -4,6 +4,7 @@ from api.db.repositories.audit import AuditRepository
 from api.db.repositories.coins import CoinRepository
 from api.db.repositories.feed_fetches import FetchRepository
 from api.db.repositories.feeds import FeedRepository
+from api.db.repositories.hooks import HookRepository
 from api.db.repositories.keys import KeyRepository
 from api.db.repositories.listings import ListingRepository
 from api.db.repositories.price_book import BookRepository
@@ -22,6 +23,7 @@ __all__ = [
     "CoinRepository",
     "FeedRepository",
     "FetchRepository",
+    "HookRepository",
     "KeyRepository",
     "ListingRepository",
     "QuotaRepository",

@@ -10,9 +10,9 @@ from typing import IO, Any
 
 from urllib3.connection import HTTPConnection, HTTPSConnection
 
-from api.feeds.deadline import Deadline, Limits, ended_by
-from api.feeds.trouble import TryAgain
-from api.feeds.urls import Address
+from api.outbound.deadline import Deadline, Limits, ended_by
+from api.outbound.trouble import TryAgain
+from api.outbound.urls import Address
 
 Connector = Callable[[tuple[str, int], float], socket.socket]
 MOST_TRIED = 4

@@ -13,7 +13,7 @@ from ipaddress import (
 )
 from typing import Any
 
-from api.feeds.urls import Address, AddressRefused, Target, literal
+from api.outbound.urls import Address, AddressRefused, Target, literal
 from api.ports.feeds import FeedFailed
 
 Network = IPv4Network | IPv6Network

@@ -26,19 +26,19 @@ from requests.structures import CaseInsensitiveDict
 from requests.utils import DEFAULT_CA_BUNDLE_PATH
 from urllib3 import HTTPResponse
 
-from api.feeds.addresses import Network, Resolver, resolve_public
-from api.feeds.answers import body_of, check_status
-from api.feeds.connection import (
+from api.outbound.addresses import Network, Resolver, resolve_public
+from api.outbound.answers import body_of, check_status
+from api.outbound.connection import (
     Connector,
     Encrypted,
     Plain,
     Route,
 )
-from api.feeds.deadline import Deadline, Limits
-from api.feeds.trouble import told
-from api.feeds.urls import Target, target_of
+from api.outbound.deadline import Deadline, Limits
+from api.outbound.trouble import told
+from api.outbound.urls import Target, target_of
 
-KEPT_HEADERS = ("Content-Type", "ETag", "Last-Modified")
+KEPT_HEADERS = ("Content-Type", "ETag", "Last-Modified", "Retry-After")
 """All of an answer's headers that is passed on; cookies are among the rest."""
 
 CONDITIONS = ("If-None-Match", "If-Modified-Since")
@@ -50,6 +50,8 @@ SENT_ALWAYS = {
 }
 
 Session = TypeVar("Session", bound=requests.Session)
+Reader = Callable[[HTTPResponse, Deadline], bytes]
+"""Judges an answer of which status and headers are read, and gives what is kept."""
 
 
 @cache
@@ -87,6 +89,7 @@ class SafeAdapter(HTTPAdapter):
         reach: where it may go.
         limits: of each request.
         deadline: shared by several requests; a new one for each if left out.
+        reader: of answers; left out, a 200 is wanted and its body read.
     """
 
     def __init__(
@@ -95,9 +98,11 @@ class SafeAdapter(HTTPAdapter):
         *,
         limits: Limits | None = None,
         deadline: Deadline | None = None,
+        reader: Reader | None = None,
     ) -> None:
         super().__init__()
         self.reach = reach
+        self._reader = reader
         self.limits = limits or Limits()
         self.deadline = deadline
 
@@ -165,11 +170,12 @@ class SafeAdapter(HTTPAdapter):
             decode_content=False,
         )
         with closing(connection.getresponse()) as answer:
+            deadline = connection.route.deadline
+            if self._reader is not None:
+                return _rebuilt(answer, self._reader(answer, deadline), target)
             conditional = any(name in headers for name in CONDITIONS)
             check_status(answer, conditional=conditional, now=_wall_clock())
-            body = body_of(
-                answer, limits=self.limits, deadline=connection.route.deadline
-            )
+            body = body_of(answer, limits=self.limits, deadline=deadline)
             return _rebuilt(answer, body, target)
 
 

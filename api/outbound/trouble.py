@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from urllib3.exceptions import HTTPError, ProtocolError, ReadTimeoutError
 
-from api.feeds.deadline import Deadline
+from api.outbound.deadline import Deadline
 from api.ports.feeds import FeedFailed
 
 T = TypeVar("T")

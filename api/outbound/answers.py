@@ -9,8 +9,8 @@ from email.utils import parsedate_to_datetime
 
 from urllib3 import HTTPResponse
 
-from api.feeds.deadline import Deadline, Limits
-from api.feeds.trouble import TryAgain
+from api.outbound.deadline import Deadline, Limits
+from api.outbound.trouble import TryAgain
 from api.ports.feeds import FeedFailed
 
 LONGEST_RETRY_AFTER_S = 24 * 3600

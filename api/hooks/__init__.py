@@ -1,0 +1,1 @@
+"""Sending what happened to those who want to know, signed (Standard Webhooks)."""

@@ -1,0 +1,1 @@
+"""Going out to machines of others, safely: what feeds and hooks share."""

@@ -1,0 +1,121 @@
+"""Killed at any point, everything that was committed is told, under one id each.
+
+As elsewhere it shows process crashes only; power failures rest on `synchronous`.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from contextlib import closing
+from decimal import Decimal
+from ipaddress import ip_network
+from pathlib import Path
+from time import monotonic
+
+import pytest
+import requests
+
+from api.app import compose
+from api.settings import Settings
+from tests.contract.two_servers import server, two_servers
+from tests.hooks.receiver import Receiver, is_signed
+from tests.services.promising import BOOK
+from tests.services.selling import asked, band
+
+KILLS = 20
+WORKER = Path(__file__).with_name("hook_crash_worker.py")
+ROOT = WORKER.parents[2]
+LOCAL = {"hook_networks": "127.0.0.0/8", "hook_http": "on"}
+FEW = 12
+
+
+def begun(database, receiver, path="/"):
+    """A shop with one published listing and a hook; its secret and a bench key."""
+    settings = Settings(
+        database=database, hook_networks=(ip_network("127.0.0.0/8"),), hook_http=True
+    )
+    with closing(compose(settings)) as services:
+        services.price_books.replace(BOOK, expected=None)
+        services.spot_prices.enter("XAG", Decimal(27), "EUR")
+        new = asked(band(price="100"), published=True)
+        services.listings.create(new)
+        hook = services.hooks.add(receiver.url(path), ["listing.prices_changed"])
+        return hook.secrets[0], services.keys.create("bench", "test")[1]
+
+
+def price_in(came):
+    [listing] = came.document["data"]["listings"]
+    return Decimal(listing["bands"][0]["price"])
+
+
+@pytest.mark.slow
+def test_whatever_was_committed_is_told_after_a_kill(tmp_path):
+    database = str(tmp_path / "rings.db")
+    with Receiver() as receiver:
+        secret, _ = begun(database, receiver)
+        done = subprocess.run(
+            [sys.executable, str(WORKER), database, str(KILLS)],
+            env={**os.environ, "PYTHONPATH": str(ROOT)},
+            capture_output=True,
+            text=True,
+            timeout=120,
+            check=False,
+        )
+        came = list(receiver.came)
+    assert done.returncode == 0, done.stderr
+    report = json.loads(done.stdout)
+    assert KILLS <= report["told"] <= report["changes"]
+    bodies = {each.id: each.body for each in came}
+    assert len(bodies) == report["changes"]  # each is told
+    assert all(bodies[each.id] == each.body for each in came)
+    assert len(came) >= len(bodies) + KILLS // 3  # some twice: killed after sending
+    assert all(is_signed(each, secret) for each in came)
+    versions = [each.document["data"]["version"] for each in came]
+    assert versions == sorted(versions)
+    assert price_in(came[-1]) == Decimal(report["last"])
+
+
+@pytest.mark.slow
+def test_of_two_servers_one_delivers_and_each_message_comes_once(
+    any_database, open_database
+):
+    open_database(any_database)
+    with Receiver() as receiver:
+        secret, key = begun(any_database, receiver)
+        with two_servers(any_database, **LOCAL) as addresses:
+            for number in range(FEW):
+                change(addresses[number % 2], key, 200 + number)
+            receiver.wait_for(FEW)
+        came = list(receiver.came)
+    assert len({each.id for each in came}) == len(came) == FEW
+    assert all(is_signed(each, secret) for each in came)
+    assert price_in(came[-1]) == 200 + FEW - 1
+
+
+@pytest.mark.slow
+def test_a_server_ends_at_once_though_an_endpoint_hangs(tmp_path):
+    database = str(tmp_path / "rings.db")
+    with Receiver() as receiver:
+        _, key = begun(database, receiver, "/hang")
+        with server(database, **LOCAL) as address:
+            change(address, key, 200)
+            receiver.wait_for(1)
+            begun_at = monotonic()
+        assert monotonic() - begun_at < 3
+
+
+def change(address, key, price):
+    """Give the listing a price over HTTP."""
+    place, who = f"{address}/v1/listings/ring-1", {"Authorization": f"Bearer {key}"}
+    seen = requests.get(place, headers=who, timeout=30)
+    new = {
+        name: seen.json()[name]
+        for name in ("title", "kind", "coin", "channel", "policy", "published")
+    }
+    new["bands"] = [{"from": "5", "to": "9.5", "price": f"{price}.00"}]
+    match = {"If-Match": seen.headers["ETag"]}
+    done = requests.put(place, json=new, headers=who | match, timeout=30)
+    assert done.status_code == 200, done.text
