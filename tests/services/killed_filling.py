@@ -15,21 +15,29 @@ from api.db.repositories import RepricingRepository
 from api.services import repricing_filling, repricing_preview
 from tests.services.repricing import Shop
 
-database, deadly = sys.argv[1], int(sys.argv[2])
-repricing_preview.MANY, repricing_filling.CHUNK = 0, 2
-fill_chunk, parts = RepricingRepository.fill_chunk, iter(range(1, 99))
+
+def die_in(deadly):
+    """Let the filling end with its process while that part is written."""
+    fill_chunk, parts = RepricingRepository.fill_chunk, iter(range(1, 99))
+
+    def dying(self, *args, **more):
+        done = fill_chunk(self, *args, **more)
+        if (part := next(parts)) == deadly:  # written, and not committed
+            sys.stdout.write(json.dumps({"part": part}))
+            sys.stdout.flush()
+            os.kill(os.getpid(), signal.SIGKILL)
+        return done
+
+    RepricingRepository.fill_chunk = dying
 
 
-def dying(self, *args, **more):
-    done = fill_chunk(self, *args, **more)
-    if (part := next(parts)) == deadly:  # written, and not committed
-        sys.stdout.write(json.dumps({"part": part}))
-        sys.stdout.flush()
-        os.kill(os.getpid(), signal.SIGKILL)
-    return done
+def main(database, deadly):
+    repricing_preview.MANY, repricing_filling.CHUNK = 0, 2
+    die_in(deadly)
+    with closing(open_storage(database)) as storage:
+        clock = SimpleNamespace(now=lambda: datetime.now(UTC))
+        Shop(storage, clock).repricings.preview()
 
 
-RepricingRepository.fill_chunk = dying
-with closing(open_storage(database)) as storage:
-    clock = SimpleNamespace(now=lambda: datetime.now(UTC))
-    Shop(storage, clock).repricings.preview()
+if __name__ == "__main__":
+    main(sys.argv[1], int(sys.argv[2]))
