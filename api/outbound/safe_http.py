@@ -56,7 +56,10 @@ Reader = Callable[[HTTPResponse, Deadline], bytes]
 
 @cache
 def _usual_trust() -> ssl.SSLContext:
-    return ssl.create_default_context(cafile=DEFAULT_CA_BUNDLE_PATH)
+    trust = ssl.create_default_context(cafile=DEFAULT_CA_BUNDLE_PATH)
+    # Said here, since the interpreters of some systems leave it to others.
+    trust.minimum_version = ssl.TLSVersion.TLSv1_2
+    return trust
 
 
 def _wall_clock() -> datetime:

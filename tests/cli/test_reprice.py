@@ -52,7 +52,7 @@ def test_a_preview_prints_totals_and_every_band_that_would_change(run, shop):
     assert f"change      {made.value_change:+f} EUR" in told
     rows = {line.split()[0]: line for line in told.splitlines() if line.strip()}
     assert "5-5.5" in rows["lower"]
-    assert "170.00  154.95   -8.9 %  42.2 %  36.8 %  lower " in rows["lower"]
+    assert "170.00  154.95   -8.9 %  42.2 %  36.8 %  lower" in rows["lower"]
     assert "no coin 'gone'" in rows["block"]
     assert "+55" in rows["wait"]
     assert "hold" not in rows

@@ -30,6 +30,7 @@ from api.db.backups import SqlBackups
 from api.ports import Answered, Conflict, Once, PreconditionFailed
 from api.services.replays import Replays
 from tests.contract.quote_crash_checks import Kept, figures
+from tests.db.restoring import brought_back_to
 from tests.services.promising import Promises
 
 KINDS = ("create", "accept", "renew", "backup")
@@ -262,12 +263,18 @@ class RestoreTrial:
                 aside = self.folder / f"{os.getpid()}-{serial}.kept"
                 what = {"kind": "restore", "key": aside.name, "to": name}
                 os.write(pipe, json.dumps({"begin": True, **what}).encode() + b"\n")
-                replace(self.ready[name], aside=aside).run()
+                self._anew(self.ready[name], aside).run()
                 os.write(pipe, json.dumps({"begin": False, **what}).encode() + b"\n")
+
+    def _anew(self, ready, aside):
+        """The same restore with a copy of its own, as every restore has one."""
+        copy = aside.with_suffix(".ready")
+        shutil.copyfile(ready.backup.file, copy)
+        return replace(ready, backup=replace(ready.backup, file=copy), aside=aside)
 
     def _state(self, file):
         self.faults += Kept(file).faults()
-        found = examine(file)
+        found = brought_back_to(file, told=Kept(file).restored)
         states = [n for n, each in self.ready.items() if each.contents == found]
         return states[0] if states else "neither"
 

@@ -14,24 +14,24 @@ _LINE = text(
 )
 
 
-def brought_back(engine):
-    """All that is there but the newest line of the trail, which tells of the restore.
+def brought_back(engine, told=1):
+    """All that is there but the newest line of the trail, where it tells of a restore.
 
     Nothing is changed: the line is only gone within a transaction that is undone.
     """
     of = " ON audit_entries" if engine.dialect.name == "postgresql" else ""
     with engine.connect() as connection:
         connection.execute(text(f"DROP TRIGGER audit_entries_stay{of}"))
-        assert connection.execute(_LINE).rowcount == 1
+        assert connection.execute(_LINE).rowcount == told
         found = contents(connection, newest_revision())
         connection.rollback()
     return found
 
 
-def brought_back_to(file):
+def brought_back_to(file, told=1):
     """The same of an SQLite file."""
     engine = make_engine(str(file), pooled=False)
     try:
-        return brought_back(engine)
+        return brought_back(engine, told)
     finally:
         engine.dispose()
