@@ -16,7 +16,7 @@ from pricing.coin import Coin
 from pricing.estimate import Estimate, Prepared, prepare
 from pricing.wish import Wish
 
-MOST_KEPT = 2048
+MOST_KEPT = 1024
 """Estimates at the spot in force that are kept [count]."""
 
 
