@@ -106,6 +106,12 @@ class HookDelivery:
         return None
 
 
+@pytest.fixture(autouse=True)
+def no_terminal(monkeypatch):
+    """However wide the lines are where the tests were started."""
+    monkeypatch.delenv("COLUMNS", raising=False)
+
+
 @pytest.fixture
 def services():
     return SimpleNamespace(
