@@ -14,6 +14,7 @@ from typing import Protocol
 
 from api.ports import AuditEntry, AuditFilter, AuditLog, SpotEntry, UnitOfWork
 from api.services.actor import actor
+from api.services.paging import cut
 from api.services.snapshots import Snapshots
 from pricing.errors import InvalidInput
 
@@ -171,10 +172,9 @@ class Audit:
             return _labelled(unit, lines)
 
         found = self._snapshots.storage.read(page)
-        more, begun = len(found) > limit, past is not None
-        if newer:  # the one too many is the newest
-            return AuditPage(entries=found[-limit:], older=begun, newer=more)
-        return AuditPage(entries=found[:limit], older=more, newer=begun)
+        begun = past is not None
+        shown, older, before = cut(found, limit=limit, begun=begun, back=newer)
+        return AuditPage(entries=shown, older=older, newer=before)
 
 
 def _also_by_number(unit: UnitOfWork, wanted: AuditFilter) -> AuditFilter:

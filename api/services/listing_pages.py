@@ -13,6 +13,7 @@ from api.ports import (
     UnitOfWork,
 )
 from api.services.listing_lookup import not_there
+from api.services.paging import cut
 from pricing.errors import InvalidInput
 
 MOST_ON_A_PAGE = 100
@@ -49,10 +50,8 @@ def listing_page(
     found = storage.read(
         lambda unit: unit.listings.page(meant, limit=limit + 1, past=past, newer=newer)
     )
-    more, begun = len(found) > limit, past is not None
-    if newer:  # the one too many is the newest
-        return ListingPage(listings=found[-limit:], older=begun, newer=more)
-    return ListingPage(listings=found[:limit], older=more, newer=begun)
+    shown, older, before = cut(found, limit=limit, begun=past is not None, back=newer)
+    return ListingPage(listings=shown, older=older, newer=before)
 
 
 def history_page(

@@ -6,6 +6,7 @@ import unicodedata
 from dataclasses import dataclass, replace
 
 from api.ports import QuoteFilter, Storage, StoredQuote
+from api.services.paging import cut
 from pricing.errors import InvalidInput
 
 MOST_ON_A_PAGE = 100
@@ -38,7 +39,5 @@ def quote_page(
     quotes = storage.read(
         lambda unit: unit.quotes.page(meant, limit=limit + 1, past=past, newer=newer)
     )
-    more, begun = len(quotes) > limit, past is not None
-    if newer:  # the one too many is the newest
-        return QuotePage(quotes=quotes[-limit:], older=begun, newer=more)
-    return QuotePage(quotes=quotes[:limit], older=more, newer=begun)
+    shown, older, before = cut(quotes, limit=limit, begun=past is not None, back=newer)
+    return QuotePage(quotes=shown, older=older, newer=before)

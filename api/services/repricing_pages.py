@@ -12,6 +12,7 @@ from api.ports import (
     RepricingStatus,
     Storage,
 )
+from api.services.paging import cut
 from pricing.errors import InvalidInput
 
 MOST_ON_A_PAGE = 100
@@ -50,10 +51,8 @@ def run_page(
             status, limit=limit + 1, past=past, newer=newer
         )
     )
-    more, begun = len(runs) > limit, past is not None
-    if newer:  # the one too many is the newest
-        return RepricingPage(runs=runs[-limit:], older=begun, newer=more)
-    return RepricingPage(runs=runs[:limit], older=more, newer=begun)
+    shown, older, before = cut(runs, limit=limit, begun=past is not None, back=newer)
+    return RepricingPage(runs=shown, older=older, newer=before)
 
 
 def band_page(  # noqa: PLR0913 - as a page is asked for, by name
@@ -72,10 +71,8 @@ def band_page(  # noqa: PLR0913 - as a page is asked for, by name
             run.seq, wanted, limit=limit + 1, past=past, newer=before
         )
     )
-    more, begun = len(bands) > limit, past is not None
-    if before:  # the one too many is the first
-        return RepricedBands(bands=bands[-limit:], after=begun, before=more)
-    return RepricedBands(bands=bands[:limit], after=more, before=begun)
+    shown, after, more = cut(bands, limit=limit, begun=past is not None, back=before)
+    return RepricedBands(bands=shown, after=after, before=more)
 
 
 def check_limit(limit: int) -> None:
