@@ -11,7 +11,7 @@ from api.app import Services
 from api.cli.quote_changes import accepted, renewed
 from api.cli.quote_words import Quote, whole
 from api.ports import StoredQuote
-from api.services.quote_terms import LineAsk, QuoteTerms
+from api.services.quotes.terms import LineAsk, QuoteTerms
 from pricing.ring_size import ring_size
 from pricing.wish import Wish
 

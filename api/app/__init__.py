@@ -16,7 +16,7 @@ from api.app.composition import Services, SystemClock, backups, compose, upgrade
 from api.application import application
 from api.endpoint import Routes
 from api.resources import ROUTES
-from api.services.customer_sheet import CustomerSheet
+from api.services.quotes.customer_sheet import CustomerSheet
 from api.settings import Settings
 from api.web import docs, sheet, sheet_file, window
 

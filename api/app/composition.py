@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypedDict
 
 from api import db, quotas
 from api.db.backups import SqlBackups
@@ -28,22 +29,23 @@ from api.services import (
     SpotPrices,
 )
 from api.services.audit import Audit
-from api.services.compiled_bands import CompiledBands
 from api.services.health import Health
-from api.services.hook_delivery import HookDelivery
-from api.services.hook_telling import HookTelling
-from api.services.hooks import Hooks
+from api.services.hooks.delivery import HookDelivery
+from api.services.hooks.hooks import Hooks
+from api.services.hooks.telling import HookTelling
 from api.services.installation import Installation
-from api.services.listings import Listings
+from api.services.listings.listings import Listings
 from api.services.quotas import Quotas
+from api.services.quotes.making import QuoteMaking
 from api.services.replays import Replays
-from api.services.repricing_apply import PAUSE_S, Pace
-from api.services.repricings import Repricings
-from api.services.signing import Signing
-from api.services.standing import Standings
-from api.services.window_holds import WindowHolds
-from api.services.window_listings import WindowListings
-from api.services.window_prices import WindowPrices
+from api.services.repricings.apply import PAUSE_S, Pace
+from api.services.repricings.compiled_bands import CompiledBands
+from api.services.repricings.repricings import Repricings
+from api.services.spot.standing import Standings
+from api.services.window.holds import WindowHolds
+from api.services.window.listings import WindowListings
+from api.services.window.prices import WindowPrices
+from api.services.window.signing import Signing
 from api.settings import POSTGRESQL, Settings
 
 
@@ -92,6 +94,14 @@ class Services:
         self.storage.close()
 
 
+class Ground(TypedDict):
+    """What every price stands on."""
+
+    books: PriceBooks
+    coins: Coins
+    spots: SpotPrices
+
+
 class SystemClock:
     """The machine's clock."""
 
@@ -122,24 +132,22 @@ def compose(
     asks, pace = fetcher or _fetcher(settings), _pace(settings)
     fetching = Fetching(snapshots, clock, feeds=sources, fetcher=asks, reader=read_feed)
     spots = SpotPrices(snapshots, clock, feeds=sources, fetching=fetching)
-    promises = Quotes(
-        snapshots, clock, books=books, coins=coins, spots=spots, feeds=sources,
-        write_estimate=estimate_document,
-    )  # fmt: skip
+    ground = Ground(books=books, coins=coins, spots=spots)
+    making = QuoteMaking(snapshots, clock, **ground, write_estimate=estimate_document)
     hooks, delivery = _hooks(snapshots, clock, books, sender or _sender(settings))
-    shop = Listings(snapshots, clock, books=books, coins=coins, spots=spots,
-        compiled=compiled)  # fmt: skip
+    shop = Listings(snapshots, clock, **ground, compiled=compiled)
     return Services(
         storage=storage, clock=clock, snapshots=snapshots, keys=Keys(snapshots, clock),
         price_books=books, coins=coins, feeds=sources,
         fetching=fetching, spot_prices=spots, installation=installation,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
-        estimates=Estimates(snapshots, clock, books=books, coins=coins, spots=spots),
-        quotes=promises, listings=shop, hooks=hooks, hook_delivery=delivery,
+        estimates=Estimates(snapshots, clock, **ground),
+        quotes=Quotes(snapshots, clock, making=making, feeds=sources), listings=shop,
+        hooks=hooks, hook_delivery=delivery,
         repricings=Repricings(
             snapshots, clock, books=books, spots=spots, compiled=compiled, pace=pace,
         ),
-        window=_window(snapshots, clock, books=books, coins=coins, quotes=promises),
+        window=_window(snapshots, clock, books=books, coins=coins, making=making),
         quotas=_quotas(settings, storage, clock, installation), health=Health(storage),
         replays=Replays(snapshots, clock), audit=Audit(snapshots),
     )  # fmt: skip
@@ -151,7 +159,7 @@ def _window(
     *,
     books: PriceBooks,
     coins: Coins,
-    quotes: Quotes,
+    making: QuoteMaking,
 ) -> Window:
     shown = WindowListings(snapshots, books=books, coins=coins)
     signing = Signing(snapshots, clock)
@@ -159,7 +167,7 @@ def _window(
         listings=shown,
         prices=WindowPrices(snapshots, clock, listings=shown),
         holds=WindowHolds(
-            snapshots, clock, listings=shown, making=quotes.making, signing=signing
+            snapshots, clock, listings=shown, making=making, signing=signing
         ),
         signing=signing,
     )

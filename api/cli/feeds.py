@@ -14,7 +14,7 @@ from api.cli.output import instant, note, table
 from api.cli.spot import end_as
 from api.cli.spot_words import reasons, result
 from api.ports import FetchRecord, NotFound, StoredFeed
-from api.services.feed_document import read_feed_document
+from api.services.feeds.document import read_feed_document
 
 FILE = click.Path(exists=True, dir_okay=False, allow_dash=True)
 

@@ -7,8 +7,8 @@ from decimal import Decimal
 
 from api.cli.output import counted, facts, instant, table
 from api.ports import Listing, PriceMove
-from api.services.import_report import ImportReport, ListingChange
-from api.services.listing_document import in_unit, in_unit_of
+from api.services.listings.document import in_unit, in_unit_of
+from api.services.listings.import_report import ImportReport, ListingChange
 from pricing import money
 from pricing.money import Currency
 

@@ -13,9 +13,9 @@ from api.cli.whole_file import whole_file
 from api.cli.written import WRITTEN
 from api.ports import LISTING_KINDS, ListingFilter
 from api.services.csv_table import DELIMITERS, MARKS, CsvForm
-from api.services.listing_document import listing_document
-from api.services.listing_pages import MOST_ON_A_PAGE
-from api.services.listing_rows import COLUMNS
+from api.services.listings.document import listing_document
+from api.services.listings.pages import MOST_ON_A_PAGE
+from api.services.listings.rows import COLUMNS
 
 USUAL_LIMIT = 20
 _TAB = "tab"

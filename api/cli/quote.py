@@ -14,7 +14,7 @@ from api.cli.quote_sheet import sheet
 from api.cli.quote_words import quote_list, whole
 from api.cli.written import WRITTEN
 from api.ports import QUOTE_STATUSES, QuoteFilter
-from api.services.quote_pages import MOST_ON_A_PAGE
+from api.services.quotes.pages import MOST_ON_A_PAGE
 
 USUAL_LIMIT = 20
 

@@ -18,7 +18,7 @@ from api.cli.quote_words import whole
 from api.cli.wish_options import EXACT
 from api.cli.written import WRITTEN
 from api.ports import StoredQuote
-from api.services.quote_terms import LONGEST_HOURS
+from api.services.quotes.terms import LONGEST_HOURS
 
 _NAME = click.argument("name", metavar="NUMBER", type=WRITTEN)
 _IF_VERSION = click.option(

@@ -12,7 +12,7 @@ from api.cli.book_file import read_document
 from api.cli.context import Desk, with_desk
 from api.cli.quote_words import whole
 from api.cli.wish_options import EXACT, with_wish
-from api.services.quote_terms import LONGEST_HOURS, LineAsk, QuoteTerms
+from api.services.quotes.terms import LONGEST_HOURS, LineAsk, QuoteTerms
 from pricing.ring_size import ring_size
 from pricing.wish import OwnCoin, Wish
 

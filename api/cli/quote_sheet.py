@@ -13,7 +13,7 @@ from api.cli.context import Desk, with_desk
 from api.cli.output import note, one_line, table
 from api.cli.quote_words import local, name
 from api.cli.written import WRITTEN
-from api.services.customer_sheet import CustomerSheet
+from api.services.quotes.customer_sheet import CustomerSheet
 from pricing import money
 
 _JOINERS = "\u200c\u200d"

@@ -17,8 +17,8 @@ import click
 
 from api.cli.output import facts, one_line, table
 from api.ports import StoredQuote
-from api.services.customer_sheet import CustomerSheet, SheetPiece
-from api.services.quote_formats import kept
+from api.services.quotes.customer_sheet import CustomerSheet, SheetPiece
+from api.services.quotes.formats import kept
 from pricing import money
 
 WIDTH = 79

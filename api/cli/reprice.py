@@ -28,8 +28,8 @@ from api.ports import (
     RepricingBand,
     StaleSpot,
 )
-from api.services.repricing_document import band_document, run_document
-from api.services.repricing_pages import MOST_ON_A_PAGE
+from api.services.repricings.document import band_document, run_document
+from api.services.repricings.pages import MOST_ON_A_PAGE
 from pricing import money
 
 USUAL_ROWS = 50

@@ -14,7 +14,7 @@ from api.cli.reprice_options import BandName
 from api.cli.reprice_words import applied, overview, to_be_asked, undone
 from api.cli.written import WRITTEN
 from api.ports import Place, Repricing
-from api.services.repricing_document import run_document
+from api.services.repricings.document import run_document
 
 DOCUMENT = "repricing_documents:RepricingDocument"
 RUN_ID = click.argument("run_id", metavar="ID", type=WRITTEN)

@@ -11,7 +11,7 @@ import click
 
 from api.cli.output import columns, counted, facts, instant, one_line, table
 from api.ports import Repricing, RepricingBand
-from api.services.repricing_document import in_currency
+from api.services.repricings.document import in_currency
 from pricing import money
 
 SHARE_STEP = Decimal("0.001")

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from api.cli.output import facts, instant, table
 from api.ports import MANUAL, FetchResult, SpotEntry
-from api.services.standing import Standing
+from api.services.spot.standing import Standing
 from pricing.money import tidy, trimmed
 from pricing.spot import Spot
 from pricing.spot_guard import Finding

@@ -18,8 +18,8 @@ from api.resources.repricings import ADDRESS, listing_of
 from api.schemas.repricing_documents import FloorsDocument, WhatIfDocument
 from api.schemas.repricings import FloorsQuery, WhatIfBody
 from api.security import BENCH
-from api.services.floors import FloorMark
-from api.services.repricing_document import board_document, what_if_document
+from api.services.repricings.document import board_document, what_if_document
+from api.services.repricings.floors import FloorMark
 
 BOARD = "/v1/listings/floors"
 

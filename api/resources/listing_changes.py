@@ -24,7 +24,7 @@ from api.resources.listings import (
 from api.schemas.listing_documents import HistoryDocument, ListingDocument
 from api.schemas.listings import HistoryQuery, ListingChangeBody, ListingPath
 from api.security import BENCH
-from api.services.listing_document import move_document, version
+from api.services.listings.document import move_document, version
 from pricing.errors import InvalidInput
 
 routes = Routes(

@@ -33,14 +33,14 @@ from api.schemas.listings import (
     ListingsQuery,
 )
 from api.security import BENCH, SHOP
-from api.services.listing_document import (
+from api.services.listings.document import (
     listing_document,
     public_form,
     public_version,
     version,
 )
-from api.services.listing_lookup import not_there
-from api.services.listing_terms import BandAsk, ListingAsk
+from api.services.listings.lookup import not_there
+from api.services.listings.terms import BandAsk, ListingAsk
 from pricing.money import Currency
 
 ADDRESS = "/v1/listings"

@@ -30,7 +30,7 @@ from api.schemas.quotes import (
     QuotesQuery,
 )
 from api.security import BENCH, SHOP
-from api.services.quote_terms import LineAsk, QuoteTerms
+from api.services.quotes.terms import LineAsk, QuoteTerms
 from pricing.errors import InvalidInput
 
 ADDRESS = "/v1/quotes"

@@ -14,7 +14,7 @@ from api.resources.repricings import ETAG, ONE, PATH, found, tag_of, whole
 from api.schemas.repricing_documents import RepricingDocument
 from api.schemas.repricings import ApplyBody, RepricingPath
 from api.security import BENCH
-from api.services.repricing_refusals import Changed, Overtaken
+from api.services.repricings.refusals import Changed, Overtaken
 from pricing.money import trimmed
 
 TO_UNDO = {"repricing_id": "7d793037a0760186574b0282f2f435e7"}

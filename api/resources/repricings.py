@@ -24,7 +24,7 @@ from api.schemas.repricings import (
     RepricingsQuery,
 )
 from api.security import BENCH
-from api.services.repricing_document import band_document, run_document
+from api.services.repricings.document import band_document, run_document
 
 ADDRESS = "/v1/repricings"
 ONE = f"{ADDRESS}/<repricing_id>"

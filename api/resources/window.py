@@ -28,9 +28,9 @@ from api.schemas.window import (
 )
 from api.schemas.window_offers import ProductDocument
 from api.security import WINDOW
-from api.services.window_listings import WindowListing
-from api.services.window_offers import product
-from api.services.window_prices import WindowPrice
+from api.services.window.listings import WindowListing
+from api.services.window.offers import product
+from api.services.window.prices import WindowPrice
 from api.text_body import JSON_LD
 from pricing.ring_size import ring_size
 

@@ -6,14 +6,14 @@ database, web framework or wire format.
 
 from api.services.coins import Coins
 from api.services.estimates import Estimates
-from api.services.feeds import Feeds
-from api.services.fetching import Fetching
+from api.services.feeds.feeds import Feeds
 from api.services.health import Health
 from api.services.keys import Keys
 from api.services.price_book import PriceBooks
-from api.services.quotes import Quotes
+from api.services.quotes.quotes import Quotes
 from api.services.snapshots import Snapshot, Snapshots
-from api.services.spot_prices import SpotPrices
+from api.services.spot.fetching import Fetching
+from api.services.spot.spot_prices import SpotPrices
 
 __all__ = [
     "Coins",

@@ -7,11 +7,11 @@ from decimal import Decimal
 from api.ports import Clock, SpotUnavailable
 from api.services.coins import Coins
 from api.services.ground import coin_of, given_spot, refuse_stale
-from api.services.in_force import InForce
 from api.services.price_book import PriceBooks
 from api.services.snapshots import Snapshots
-from api.services.spot_choice import Quoted
-from api.services.spot_prices import SpotPrices
+from api.services.spot.choice import Quoted
+from api.services.spot.in_force import InForce
+from api.services.spot.spot_prices import SpotPrices
 from pricing.coin import Coin
 from pricing.estimate import Estimate, Prepared, prepare
 from pricing.wish import Wish

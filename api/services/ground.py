@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from api.ports import NotFound, SpotUnavailable, StaleSpot
 from api.services.coins import Coins
-from api.services.spot_prices import SpotPrices
+from api.services.spot.spot_prices import SpotPrices
 from pricing import money
 from pricing.coin import Coin
 from pricing.errors import UnknownKey

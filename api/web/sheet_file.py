@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
 
-from api.services.customer_sheet import CustomerSheet
+from api.services.quotes.customer_sheet import CustomerSheet
 from api.web import words
 from pricing.money import percent
 

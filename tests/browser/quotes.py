@@ -6,7 +6,7 @@ from copy import deepcopy
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
-from api.services.quote_terms import LineAsk, QuoteTerms
+from api.services.quotes.terms import LineAsk, QuoteTerms
 from pricing.coin import Coin
 from pricing.ring_size import ring_size
 from pricing.wish import OwnCoin, Wish

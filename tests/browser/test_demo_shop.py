@@ -12,7 +12,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from api.app import compose, create_app
-from api.services.listing_terms import BandAsk, ListingAsk
+from api.services.listings.terms import BandAsk, ListingAsk
 from api.settings import Settings
 from tests.architecture.source import ROOT
 from tests.browser.quotes import CANARIES, SPOT, canary_book

@@ -11,7 +11,7 @@ from tempfile import TemporaryDirectory
 from types import SimpleNamespace
 
 from api.app import compose
-from api.services.quote_terms import LineAsk, QuoteTerms
+from api.services.quotes.terms import LineAsk, QuoteTerms
 from api.settings import Settings
 from pricing.ring_size import ring_size
 from pricing.wish import OwnCoin, Wish

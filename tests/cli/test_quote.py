@@ -216,7 +216,9 @@ def test_nothing_a_customer_wrote_moves_the_cursor(services, trick):
 
 
 def test_an_id_may_begin_with_a_hyphen(run, services, monkeypatch):
-    monkeypatch.setattr("api.services.quotes.new_id", lambda: "-Y09UoUxl9KfUY3DdsSQ9w")
+    monkeypatch.setattr(
+        "api.services.quotes.quotes.new_id", lambda: "-Y09UoUxl9KfUY3DdsSQ9w"
+    )
     quote = promise(services)
     assert run("quote", "show", quote.id).exit_code == 2
     assert "2026-0001" in run("quote", "show", "--", quote.id).stdout

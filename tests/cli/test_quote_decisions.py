@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from api.app import compose, upgrade
 from api.cli import main
 from api.cli.exit_codes import ExitCode
-from api.services.quote_terms import LineAsk, QuoteTerms
+from api.services.quotes.terms import LineAsk, QuoteTerms
 from api.settings import Settings
 from pricing.ring_size import ring_size
 from pricing.wish import Wish

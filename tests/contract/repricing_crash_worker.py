@@ -27,7 +27,7 @@ from sqlalchemy import event, text
 from api.db import open_storage, upgrade
 from api.db.backup_file import examine
 from api.ports import Place, PreconditionFailed
-from api.services import repricing_apply
+from api.services.repricings import apply as repricing_apply
 from tests.contract.quote_crash_worker import Killer
 from tests.services.promising import BOOK
 from tests.services.repricing import POLICIES, Shop

@@ -29,7 +29,7 @@ from hypothesis.stateful import (
 from api.db import open_storage, upgrade
 from api.ports import QUOTE_STATUSES, QuoteFilter, ServiceError
 from api.services import price_book
-from api.services.quote_terms import QuoteTerms
+from api.services.quotes.terms import QuoteTerms
 from pricing.price_book.reading import read_price_book
 from tests.contract.quote_model import BOOKS, LINES, SPOTS, Model
 from tests.services.promising import Promises

@@ -15,7 +15,7 @@ from sqlalchemy import event, text
 
 from api.db import open_storage, upgrade
 from api.ports import Place
-from api.services.repricing_refusals import Overtaken
+from api.services.repricings.refusals import Overtaken
 from pricing.estimate import estimate
 from pricing.ring_size import us_size
 from pricing.spot import Spot

@@ -17,7 +17,7 @@ from urllib.request import urlopen
 import pytest
 
 from api.feeds.reading import read_feed
-from api.services.feed_document import read_feed_document
+from api.services.feeds.document import read_feed_document
 from pricing.market_days import MarketCalendar
 from tests.architecture.source import ROOT
 

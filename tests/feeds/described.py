@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from api.services.feed_document import read_feed_document
+from api.services.feeds.document import read_feed_document
 
 SHAPES = Path(__file__).parent / "shapes"
 

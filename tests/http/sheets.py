@@ -7,14 +7,14 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 from api import ports
-from api.services.customer_sheet import (
+from api.services.quotas import QuotaStanding
+from api.services.quotes.customer_sheet import (
     CustomerSheet,
     SheetCaution,
     SheetPiece,
     SheetRenewed,
     SheetSpot,
 )
-from api.services.quotas import QuotaStanding
 
 TOKEN = "Zm9yIHRoZSBjdXN0b21lcidzIGV5ZXM_"
 SCHILLING = SheetPiece(

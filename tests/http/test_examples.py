@@ -55,7 +55,7 @@ def make_a_quote(workshop):
     [making] = [one for one in OPERATIONS if one.name == "make_quote"]
     [reading] = [one for one in OPERATIONS if one.name == "read_quote"]
     name = reading.examples.path["quote_id"]
-    with patch("api.services.quotes.new_id", lambda: name):
+    with patch("api.services.quotes.quotes.new_id", lambda: name):
         workshop.once("/v1/quotes", making.examples.body)
 
 
@@ -71,7 +71,7 @@ def hold_a_price(workshop):
     [holding] = [one for one in OPERATIONS if one.name == "hold_window_price"]
     [reading] = [one for one in OPERATIONS if one.name == "read_window_hold"]
     name = reading.examples.path["quote_id"]
-    with patch("api.services.window_holds.new_id", lambda: name):
+    with patch("api.services.window.holds.new_id", lambda: name):
         body = holding.examples.body
         answer = workshop.once("/v1/window/quotes", body, key="window")
     assert answer.status_code == 201, answer.text
@@ -83,9 +83,9 @@ def make_repricings(workshop):
     to_undo = named["undo_repricing"]["repricing_id"]
     preview = named["apply_repricing"]["repricing_id"]
     repricings = workshop.services.repricings
-    with patch("api.services.repricing_preview.new_id", lambda: to_undo):
+    with patch("api.services.repricings.preview.new_id", lambda: to_undo):
         repricings.apply(repricings.preview(Decimal(40)).id, expected=1)
-    with patch("api.services.repricing_preview.new_id", lambda: preview):
+    with patch("api.services.repricings.preview.new_id", lambda: preview):
         repricings.preview()
 
 
@@ -94,7 +94,7 @@ def make_a_hook(workshop):
     [making] = [one for one in OPERATIONS if one.name == "make_hook"]
     [reading] = [one for one in OPERATIONS if one.name == "read_hook"]
     name = reading.examples.path["hook_id"]
-    with patch("api.services.hooks.new_id", lambda: name):
+    with patch("api.services.hooks.hooks.new_id", lambda: name):
         assert workshop.post("/v1/hooks", making.examples.body).status_code == 201
 
 

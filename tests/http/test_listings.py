@@ -13,7 +13,10 @@ import pytest
 from api.ports import LISTING_KINDS, Why
 from api.schemas import listing_documents as documents
 from api.schemas import listings as schemas
-from api.services import csv_table, listing_files, listing_rows, listing_terms
+from api.services import csv_table
+from api.services.listings import files as listing_files
+from api.services.listings import rows as listing_rows
+from api.services.listings import terms as listing_terms
 from tests.http.listing import LISTINGS, RING, add
 from tests.http.workshop import BOOK, faults
 

@@ -9,7 +9,7 @@ import pytest
 
 from api.ports import QUOTE_STATUSES, QuoteStatus
 from api.schemas import quotes as schemas
-from api.services import quote_terms
+from api.services.quotes import terms as quote_terms
 from pricing import order
 from tests.http.quoting import COIN, PAIR, QUOTES, RING, decide, fresh, made
 from tests.http.workshop import BOOK, faults

@@ -8,7 +8,7 @@ from unittest.mock import patch
 import pytest
 
 from api.ports import StaleSpot
-from api.services.repricing_letting_go import NEWEST_KEPT
+from api.services.repricings.letting_go import NEWEST_KEPT
 from tests.http.quoting import fresh
 from tests.http.repricing import (
     BLOCKED,

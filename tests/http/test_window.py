@@ -12,7 +12,7 @@ import pytest
 from api.ports import LISTING_KINDS
 from api.quotas import HOLDS, SHOWN
 from api.schemas import window as schemas
-from api.services import window_prices
+from api.services.window import prices as window_prices
 from api.settings import Settings
 from pricing.ring_size import ring_size
 from tests.http.listing import RING

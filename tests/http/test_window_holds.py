@@ -11,8 +11,9 @@ import pytest
 from api.cursors import SECRET
 from api.schemas import window as schemas
 from api.schemas import window_holds as documents
-from api.services import price_tokens, window_holds
-from api.services.price_tokens import new_pair, signed, verified
+from api.services.window import holds as window_holds
+from api.services.window import price_tokens
+from api.services.window.price_tokens import new_pair, signed, verified
 from pricing.errors import InvalidInput
 from tests.http.listing import RING
 from tests.http.quoting import QUOTES, decide, fresh

@@ -21,8 +21,8 @@ from api.ports import (
 from api.schemas import feeds, spot_prices
 from api.schemas.feeds import FeedBody, SecretsBody
 from api.schemas.findings import WEIGHTS
-from api.services.feed_document import feed_document, read_feed_document
-from api.services.standing import STALENESS
+from api.services.feeds.document import feed_document, read_feed_document
+from api.services.spot.standing import STALENESS
 from pricing.errors import InvalidInput
 from pricing.price_book.fields import Fields
 from pricing.spot_guard import Weight

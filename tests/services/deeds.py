@@ -10,7 +10,8 @@ from api.ports import AuditFilter, QuoteFilter
 from api.schemas.estimate_document import estimate_document
 from api.services import Coins, Keys, PriceBooks, Quotes
 from api.services.audit import Audit
-from api.services.quote_terms import QuoteTerms
+from api.services.quotes.making import QuoteMaking
+from api.services.quotes.terms import QuoteTerms
 from pricing.coin_document import read_coin
 from tests.services.feeding import ASSAY, Fetchery, reading
 from tests.services.promising import ask
@@ -38,15 +39,15 @@ class Workshop:
         self.books = PriceBooks(self.snapshots, clock)
         self.coins = Coins(self.snapshots, clock)
         self.audit = Audit(self.snapshots)
-        self.quotes = Quotes(
+        making = QuoteMaking(
             self.snapshots,
             clock,
             books=self.books,
             coins=self.coins,
             spots=self.spots,
-            feeds=self.feeds,
             write_estimate=estimate_document,
         )
+        self.quotes = Quotes(self.snapshots, clock, making=making, feeds=self.feeds)
         self.key_id = self.made = "0" * 16
 
     def trail(self):

@@ -7,10 +7,10 @@ from collections import deque
 
 from api.ports import Place
 from api.ports.hooks import HOOK_EVENTS, Sent
-from api.services.hook_delivery import HookDelivery
-from api.services.hook_telling import HookTelling
-from api.services.hooks import Hooks
-from api.services.listings import Listings
+from api.services.hooks.delivery import HookDelivery
+from api.services.hooks.hooks import Hooks
+from api.services.hooks.telling import HookTelling
+from api.services.listings.listings import Listings
 from tests.services.selling import asked
 
 URL = "https://shop.example/hooks"

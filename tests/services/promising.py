@@ -8,7 +8,8 @@ from decimal import Decimal
 from api.ports import AuditFilter
 from api.schemas.estimate_document import estimate_document
 from api.services import Coins, Feeds, PriceBooks, Quotes, Snapshots, SpotPrices
-from api.services.quote_terms import LineAsk, QuoteTerms
+from api.services.quotes.making import QuoteMaking
+from api.services.quotes.terms import LineAsk, QuoteTerms
 from pricing.coin_document import read_coin
 from pricing.ring_size import ring_size
 from pricing.wish import OwnCoin, Wish
@@ -99,15 +100,15 @@ class Promises:
         self.coins = Coins(self.snapshots, clock)
         self.feeds = Feeds(self.snapshots, clock)
         self.spots = SpotPrices(self.snapshots, clock, feeds=self.feeds)
-        self.quotes = Quotes(
+        making = QuoteMaking(
             self.snapshots,
             clock,
             books=self.books,
             coins=self.coins,
             spots=self.spots,
-            feeds=self.feeds,
             write_estimate=estimate_document,
         )
+        self.quotes = Quotes(self.snapshots, clock, making=making, feeds=self.feeds)
 
     def open(self):
         """The workshop, ready to quote."""

@@ -6,9 +6,9 @@ from dataclasses import replace
 from decimal import Decimal
 
 from api.ports import Band, BandFilter, Listing
-from api.services.compiled_bands import CompiledBands
-from api.services.repricing_apply import Pace
-from api.services.repricings import Repricings
+from api.services.repricings.apply import Pace
+from api.services.repricings.compiled_bands import CompiledBands
+from api.services.repricings.repricings import Repricings
 from tests.services.promising import BOOK, COIN, Promises
 
 POLICIES = [

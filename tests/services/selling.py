@@ -5,8 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 from api.ports import AuditFilter
-from api.services.listing_terms import BandAsk, ListingAsk
-from api.services.listings import Listings
+from api.services.listings.listings import Listings
+from api.services.listings.terms import BandAsk, ListingAsk
 from pricing.money import trimmed
 from tests.services.promising import COIN
 

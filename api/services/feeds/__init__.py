@@ -1,0 +1,1 @@
+"""Feeds: what the workshop asks for prices, and how it is described."""

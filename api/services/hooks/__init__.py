@@ -1,0 +1,1 @@
+"""Webhooks: endpoints, the events for them, and their delivery."""

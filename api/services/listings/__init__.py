@@ -1,0 +1,1 @@
+"""Listings: entered, imported, exported, looked up."""

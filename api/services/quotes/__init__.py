@@ -1,0 +1,1 @@
+"""Quotes: made, kept, decided, shown to the customer."""

@@ -1,0 +1,1 @@
+"""Spot and exchange rates: entered or fetched, judged, recorded, chosen."""

@@ -1,0 +1,1 @@
+"""The public face: published prices, holds, and the tokens that sign them."""
