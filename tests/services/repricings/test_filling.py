@@ -25,7 +25,7 @@ from tests.services.repricing import Shop
 BAND = ("5", "5.5")
 LISTINGS = 5
 WORKER = Path(__file__).with_name("killed_filling.py")
-ROOT = WORKER.parents[2]
+ROOT = WORKER.parents[3]
 
 
 @pytest.fixture(autouse=True)
