@@ -15,6 +15,7 @@ import pytest
 from pytest_socket import socket_allow_hosts
 
 from api.db import open_storage, upgrade
+from tests.thoroughness import THOROUGH
 
 hypothesis.settings.register_profile("dev", max_examples=50, deadline=None)
 hypothesis.settings.register_profile("ci", max_examples=100, deadline=None)
@@ -22,6 +23,12 @@ hypothesis.settings.register_profile("nightly", max_examples=10_000, deadline=No
 hypothesis.settings.load_profile("ci")  # --hypothesis-profile=NAME goes before it
 
 _serial = count(1)
+
+
+def pytest_terminal_summary(terminalreporter):
+    """Says which counts the heavy tests used; a header would be lost with -q."""
+    counts = "full" if THOROUGH else "quick (tests/run --thorough has the full ones)"
+    terminalreporter.write_line(f"Counts of the heavy tests: {counts}.")
 
 
 @pytest.hookimpl(trylast=True)

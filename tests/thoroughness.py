@@ -1,0 +1,20 @@
+"""How much the heavy tests do: a quick count each day, the full one before a release.
+
+A quick count still reaches every property, every kind of crash and every way in; it
+only repeats them less often. `tests/run --thorough` runs the full counts, by setting
+FINEWEIGHT_THOROUGH=1; the head of every run says which it is.
+"""
+
+from __future__ import annotations
+
+import os
+
+THOROUGH = os.environ.get("FINEWEIGHT_THOROUGH") == "1"
+
+
+def thorough(quick, full):
+    """`full` in a thorough run, else `quick`; choose quick so that it can still fail.
+
+    KILLS = thorough(quick=15, full=200)
+    """
+    return full if THOROUGH else quick
