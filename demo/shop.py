@@ -2,14 +2,21 @@
 
 It shows how a shop works with Fineweight: its pages are drawn on the server with a
 shop key, the element in them asks with a window key from the buyer's browser, a held
-price is checked here without asking anybody and then accepted at the workshop. The
-shop and its name are invented; nothing is sold.
+price is checked here without asking anybody and then accepted at the workshop. When
+prices change, the workshop tells the shop so. The shop and its name are invented;
+nothing is sold.
 
-    SHOP_KEY=fw_shop_… WINDOW_KEY=fw_window_… python demo/shop.py [WORKSHOP] [PORT]
+    export FINEWEIGHT_HOOK_NETWORKS=127.0.0.0/8 FINEWEIGHT_HOOK_HTTP=on
+    fineweight serve                                        # in another window
+    fineweight hooks add http://127.0.0.1:8373/hook         # tells HOOK_SECRET
+    fineweight key create --scope shop                      # and window
+    export SHOP_KEY=fw_shop_… WINDOW_KEY=fw_window_… HOOK_SECRET=whsec_…
+    python demo/shop.py [WORKSHOP] [PORT]
 """
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 import time
@@ -24,13 +31,15 @@ import waitress
 from flask import Flask, Response, abort, redirect, render_template, request, url_for
 from price_token import Held, HoldOver, NotHeld, TokenCheck
 from shop_client import Refused, Unreachable, Workshop
+from webhook_check import Once, is_genuine
 from werkzeug.wrappers import Response as AnyResponse
 
 NAME = "The Lantern Shelf"
 PORT = 8373
 WORKSHOP = "http://127.0.0.1:8371"
-FRESH_S = 60
-"""How long rings are shown as they were read [s]."""
+FRESH_S = 300
+"""How long rings are shown as they were read, if nothing is heard meanwhile [s]."""
+PRICES_CHANGED = "listing.prices_changed"
 LONGEST = 4096
 """Of a token, or of anything in an address [characters]."""
 
@@ -43,14 +52,19 @@ class Shop:
 
     Attributes:
         window_key: for the buyer's browser, and so known to everybody.
+        hook_secrets: of messages from the workshop; two while they are changed,
+            none where nothing is to be heard.
         orders: by the name of the held price, so that none is ordered twice.
     """
 
     workshop: Workshop
     window_key: str
+    hook_secrets: tuple[str, ...] = ()
     orders: dict[str, Held] = field(default_factory=dict)
+    once: Once = field(default_factory=Once)
     lock: Lock = field(default_factory=Lock)
     _rings: tuple[float, list[dict[str, Any]]] = (0, [])
+    _changes: int = 0
 
     def __post_init__(self) -> None:
         self.tokens = TokenCheck(self.workshop.signing_keys)
@@ -59,8 +73,10 @@ class Shop:
         """What is for sale, as it was read lately."""
         read, rings = self._rings
         if time.monotonic() - read > FRESH_S or not rings:
+            changes = self._changes
             rings = self.workshop.rings()
-            self._rings = (time.monotonic(), rings)
+            if changes == self._changes:  # else they may be those of before
+                self._rings = (time.monotonic(), rings)
         return rings
 
     def ring(self, sku: str) -> dict[str, Any]:
@@ -69,7 +85,17 @@ class Shop:
 
     def forget_prices(self) -> None:
         """Read the rings anew when they are next shown."""
+        self._changes += 1
         self._rings = (0, [])
+
+    def hear(self, message: dict[str, Any]) -> None:
+        """Do what follows from a message of the workshop.
+
+        The prices are in it too; read anew, they are right in whatever order
+        messages come. Who takes them from it has to skip a lower ``version``.
+        """
+        if message["type"] == PRICES_CHANGED:
+            self.forget_prices()
 
     def order(self, token: str) -> str:
         """Take up a held price, once; the name of the order.
@@ -103,6 +129,7 @@ def create_shop(shop: Shop) -> Flask:
         ("/rings/<sku>", lambda sku: ring_page(shop, sku), "GET"),
         ("/checkout", lambda: checkout(shop), "POST"),
         ("/orders/<name>", lambda name: order_page(shop, name), "GET"),
+        ("/hook", lambda: hook(shop), "POST"),
         ("/shop.css", style, "GET"),
     ):
         app.add_url_rule(rule, rule, view, methods=[method])
@@ -167,6 +194,15 @@ def order_page(shop: Shop, name: str) -> Answer:
     return render_template("order.html", held=held, ring=shop.ring(held["sku"]))
 
 
+def hook(shop: Shop) -> Answer:
+    """Hear from the workshop; nothing that takes long is done before the answer."""
+    body = request.get_data()
+    if not is_genuine(shop.hook_secrets, request.headers, body, now=time.time()):
+        abort(HTTPStatus.UNAUTHORIZED)
+    shop.once(request.headers["webhook-id"], lambda: shop.hear(json.loads(body)))
+    return Response(status=HTTPStatus.NO_CONTENT)
+
+
 def style() -> Answer:
     """The look of the shop."""
     text = (Path(__file__).parent / "shop_pages" / "shop.css").read_bytes()
@@ -210,7 +246,8 @@ def main(arguments: list[str]) -> int:
     """Serve until interrupted."""
     address, port = [*arguments, *(WORKSHOP, str(PORT))[len(arguments) :]]
     workshop = Workshop(address, os.environ["SHOP_KEY"])
-    server = listen(Shop(workshop, os.environ["WINDOW_KEY"]), int(port))
+    secrets = tuple(os.environ.get("HOOK_SECRET", "").split())  # two, if need be
+    server = listen(Shop(workshop, os.environ["WINDOW_KEY"], secrets), int(port))
     print(f"{NAME} at http://127.0.0.1:{server.effective_port}; stop with Ctrl-C.")
     server.run()
     return 0

@@ -1,7 +1,8 @@
 """The demo: an invented workshop prices three real coins and promises rings.
 
 Then it serves the API, the sheet of what was promised, and beside it a small web shop
-at an address of its own, which sells the rings in the window.
+at an address of its own, which sells the rings in the window and is told when their
+prices change.
 
 The workshop, its place and its figures are made up, the price of silver too, which
 is fetched from a feed of the demo's own on this machine; the coins are real. The
@@ -25,13 +26,15 @@ import feed_server
 import following
 import promises
 import shop
+from invitation import Invitation
 
 from api.app import Services, compose, create_app
+from api.cli.delivering import delivering
 from api.cli.estimate_sheet import sheet
 from api.cli.output import colour, table
 from api.cli.serve import addresses, listen
 from api.cli.spot_words import result
-from api.ports import FetchResult, SpotEntry, StoredQuote, UnitOfWork
+from api.ports import FetchResult, Repricing, SpotEntry, StoredQuote, UnitOfWork
 from api.services.actor import Actor, acting
 from api.settings import Settings
 from pricing.estimate import Estimate
@@ -43,6 +46,7 @@ HERE = Path(__file__).resolve().parent
 FOLDER = HERE.parent / ".demo"
 BOOK = HERE / "price_book.toml"
 FEED = HERE / "feed.toml"
+LOCAL = (ip_network("127.0.0.0/8"),)
 RINGS = (
     ("at_50s_1959_1973", "us", "8.5"),
     ("fr_5f_1960_1969", "iso", "52"),
@@ -57,9 +61,11 @@ def open_workshop(folder: Path, feed_url: str) -> tuple[Settings, Services, str]
     folder.mkdir(parents=True)
     settings = Settings(
         database=str(folder / "workshop.sqlite3"),
-        # Only the demo may ask this machine, and without encryption.
-        feed_networks=(ip_network("127.0.0.0/8"),),
+        # Only the demo may ask and tell this machine, and without encryption.
+        feed_networks=LOCAL,
         feed_http=True,
+        hook_networks=LOCAL,
+        hook_http=True,
         feed_cache=folder / "feed-answers.sqlite3",
     )
     services = compose(settings)
@@ -169,16 +175,23 @@ def promise(services: Services) -> StoredQuote:
 
 
 def open_shop(services: Services, address: str, *, port: int) -> str:
-    """Start the shop beside the workshop, with keys of its own; its address."""
+    """Start the shop beside the workshop, with keys and a hook; its address."""
     _, for_the_server = services.keys.create("shop", "demo shop")
     _, for_browsers = services.keys.create("window", "demo shop's pages")
-    workshop = shop.Workshop(address, for_the_server)
-    sells = shop.create_shop(shop.Shop(workshop, for_browsers))
-    return shop.serve_beside(listen(sells, host="127.0.0.1", port=port, threads=4))
+    sells = shop.Shop(shop.Workshop(address, for_the_server), for_browsers)
+    app = shop.create_shop(sells)
+    found = shop.serve_beside(listen(app, host="127.0.0.1", port=port, threads=4))
+    hook = services.hooks.add(f"{found}/hook", [shop.PRICES_CHANGED])
+    sells.hook_secrets = hook.secrets
+    return found
 
 
-def follow(services: Services) -> None:
-    """Tell of listings in a file, and what becomes of prices as silver moves."""
+def follow(services: Services) -> Repricing:
+    """Tell of listings in a file, and what becomes of prices as silver moves.
+
+    Returns:
+        A preview that waits for whoever wants to see the shop follow.
+    """
     say("\nListings come from a file, demo/listings.csv (invented):\n")
     skus, told = following.stock(services)
     say(told)
@@ -189,42 +202,13 @@ def follow(services: Services) -> None:
     done, told = following.apply(services, run)
     say(told)
     say(following.undo(services, done))
-
-
-def invite(address: str, token: str, quote: StoredQuote, shop_address: str) -> None:
-    """How to ask for a price over HTTP, and where the customer looks."""
-    body = '{"coin": "at_50s_1959_1973", "size": {"system": "us", "size": "8.5"}}'
-    say(
-        f"\nThe API answers at {address} (documentation: {address}/docs).\n"
-        f"The customer's sheet of quote {quote.number}, to look at and to print:\n\n"
-        f"  {address}/quotes/{quote.sheet_token}\n\n"
-        f"A key for this demo, good until it is started again:\n\n  {token}\n\n"
-        f"The first ring again, over HTTP:\n\n"
-        f"  curl {address}/v1/estimates \\\n"
-        f'    -H "Authorization: Bearer {token}" \\\n'
-        f'    -H "Content-Type: application/json" \\\n'
-        f"    -d '{body}'\n\n"
-        f"What would become of the shop's prices, were silver 20 % dearer:\n\n"
-        f"  curl {address}/v1/repricings/what-if \\\n"
-        f'    -H "Authorization: Bearer {token}" \\\n'
-        f'    -H "Content-Type: application/json" \\\n'
-        f'    -d \'{{"change_percent": "20"}}\'\n\n'
-        f"Fetch the price of silver again:\n\n"
-        f"  curl {address}/v1/spot-prices/fetch \\\n"
-        f'    -H "Authorization: Bearer {token}" \\\n'
-        f'    -H "Content-Type: application/json" \\\n'
-        f"    -d '{{}}'\n\n"
-        f"A small web shop (invented) with these rings, at an origin of its own:\n\n"
-        f"  {shop_address}\n\n"
-        f"Stop with Ctrl-C."
-    )
+    return following.preview(services, skus)
 
 
 def serve(
     settings: Settings,
     services: Services,
-    token: str,
-    quote: StoredQuote,
+    told: Invitation,
     *,
     ports: tuple[int, int],
 ) -> None:
@@ -232,9 +216,9 @@ def serve(
     app, (port, shop_port) = create_app(settings, services), ports
     server: Any = listen(app, host="127.0.0.1", port=port, threads=4)
     address = next(addresses(server))
-    shop_address = open_shop(services, address, port=shop_port)
-    invite(address, token, quote, shop_address)
-    server.run()
+    say(told.text(address, shop=open_shop(services, address, port=shop_port)))
+    with delivering(services.hook_delivery):
+        server.run()
 
 
 def main(arguments: list[str]) -> int:
@@ -249,10 +233,10 @@ def main(arguments: list[str]) -> int:
         settings, services, token = open_workshop(FOLDER, feed_url)
         tell(services)
         quote = promise(services)
-        follow(services)
+        run = follow(services)
         if not asked.once:
-            ports = asked.port, asked.shop_port
-            serve(settings, services, token, quote, ports=ports)
+            told = Invitation(token=token, quote=quote, run=run)
+            serve(settings, services, told, ports=(asked.port, asked.shop_port))
     return 0
 
 

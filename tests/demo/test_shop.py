@@ -6,6 +6,8 @@ import base64
 import importlib
 import json
 import time
+from hashlib import sha256
+from hmac import digest
 
 import jwt
 import pytest
@@ -23,6 +25,9 @@ RING = {
     ],
 }
 PRICE = {"title": "Ring", "total": "119.95", "currency": "EUR", "quantity": 1}
+SECRET, OTHER = (
+    "whsec_" + base64.b64encode(letter * 24).decode() for letter in (b"s", b"t")
+)
 
 
 def part(number):
@@ -98,7 +103,7 @@ class FakeWorkshop:
 @pytest.fixture
 def modules(monkeypatch):
     monkeypatch.syspath_prepend(str(ROOT / "demo"))
-    names = ("shop", "shop_client", "price_token")
+    names = ("shop", "shop_client", "webhook_check", "price_token")
     return {name: importlib.import_module(name) for name in names}
 
 
@@ -109,7 +114,7 @@ def workshop(modules):
 
 @pytest.fixture
 def shop(modules, workshop):
-    return modules["shop"].Shop(workshop, "fw_window_key")
+    return modules["shop"].Shop(workshop, "fw_window_key", (SECRET,))
 
 
 @pytest.fixture
@@ -234,6 +239,99 @@ def test_while_the_workshop_does_not_answer_nothing_is_lost(buyer, workshop, mod
     assert "does no harm" in page.text
     workshop.refusal = None
     assert order(buyer, token).status_code == 200
+
+
+def message(kind="listing.prices_changed", *, name="msg_1", at=None, secret=SECRET):
+    """A signed message as Standard Webhooks has it: its body and headers."""
+    at = str(int(time.time()) if at is None else at)
+    body = json.dumps({"type": kind, "timestamp": at, "data": {}}).encode()
+    key = base64.b64decode(secret.removeprefix("whsec_"))
+    signed = base64.b64encode(digest(key, f"{name}.{at}.".encode() + body, sha256))
+    return body, {
+        "webhook-id": name,
+        "webhook-timestamp": at,
+        "webhook-signature": f"v1,AAAA v1,{signed.decode()}",
+    }
+
+
+def tell(buyer, body, headers):
+    return buyer.post("/hook", data=body, headers=headers).status_code
+
+
+def test_prices_are_read_anew_once_the_workshop_says_they_changed(buyer, workshop):
+    buyer.get("/")
+    buyer.get("/")
+    assert workshop.read == 1
+    assert tell(buyer, *message("quote.expired", name="msg_0")) == 204
+    buyer.get("/")
+    assert workshop.read == 1
+    assert tell(buyer, *message()) == 204
+    buyer.get("/")
+    assert workshop.read == 2
+    assert tell(buyer, *message()) == 204  # the same again
+    buyer.get("/")
+    assert workshop.read == 2
+
+
+def test_prices_read_while_they_changed_are_not_shown_again(
+    buyer, workshop, modules, shop
+):
+    workshop_says = modules["shop"].create_shop(shop).test_client()
+    reading = workshop.rings
+
+    def slowly():
+        workshop.rings = reading
+        rings = reading()
+        assert tell(workshop_says, *message()) == 204
+        return rings
+
+    workshop.rings = slowly
+    buyer.get("/")
+    buyer.get("/")
+    assert workshop.read == 2
+
+
+STRANGE = {
+    "changed": {"body": b"{}"},
+    "renamed": {"webhook-id": "msg_2"},
+    "unnamed": {"webhook-id": ""},
+    "unsigned": {"webhook-signature": ""},
+    "odd": {"webhook-signature": "v1,é"},
+    "without a time": {"webhook-timestamp": ""},
+    "at no time": {"webhook-timestamp": "1e9"},
+    "at an endless time": {"webhook-timestamp": "1" * 5000},
+}
+
+
+@pytest.mark.parametrize("change", STRANGE.values(), ids=STRANGE)
+def test_a_message_that_was_changed_is_refused(buyer, workshop, change):
+    buyer.get("/")
+    body, headers = message()
+    new = headers | change
+    assert tell(buyer, new.pop("body", body), new) == 401
+    buyer.get("/")
+    assert workshop.read == 1
+    assert tell(buyer, body, headers) == 204
+
+
+@pytest.mark.parametrize("seconds", [-302, 302])
+def test_a_message_of_another_time_is_refused(buyer, seconds):
+    assert tell(buyer, *message(at=int(time.time()) + seconds)) == 401
+
+
+def test_while_the_secret_is_changed_either_counts(buyer, shop):
+    body, headers = message(secret=OTHER)
+    assert tell(buyer, body, headers) == 401
+    shop.hook_secrets = (OTHER, SECRET)
+    assert tell(buyer, body, headers) == 204
+    assert tell(buyer, *message()) == 204
+    shop.hook_secrets = (OTHER,)
+    assert tell(buyer, *message()) == 401
+
+
+def test_without_a_secret_no_message_counts(buyer, shop):
+    shop.hook_secrets = ()
+    assert tell(buyer, *message(secret="")) == 401
 
 
 def test_prices_are_read_anew_when_they_have_been_shown_for_a_while(

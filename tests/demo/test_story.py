@@ -8,6 +8,7 @@ import subprocess
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
+from time import monotonic
 from urllib.request import Request, urlopen
 
 import pytest
@@ -94,8 +95,9 @@ def test_telling_it_once_prints_the_rings_and_ends(
     assert "\x1b[" not in told
 
 
-@pytest.mark.slow
-def test_the_printed_key_opens_the_served_api(tmp_path):
+@pytest.fixture(scope="module")
+def served():
+    """What the demo prints until it serves, and serves it meanwhile."""
     command = [sys.executable, "demo/run", "--port", "0", "--shop-port", "0"]
     environment = os.environ | {"USE_THIS_PYTHON": "yes", "PYTHONPATH": str(ROOT)}
     with subprocess.Popen(
@@ -107,28 +109,55 @@ def test_the_printed_key_opens_the_served_api(tmp_path):
                 line = demo.stdout.readline()
                 assert line, told
                 told += line
-            address = re.search(r"http://127\.0\.0\.1:\d+", told)[0]
-            token = re.search(r"fw_bench_\S+", told)[0]
-            body = re.search(r"-d '(\{.*\})'", told)[1]
-            request = Request(  # noqa: S310 - our own server
-                f"{address}/v1/estimates",
-                body.encode(),
-                {
-                    "Authorization": f"Bearer {token}",
-                    "Content-Type": "application/json",
-                },
-            )
-            with urlopen(request, timeout=WAIT_S) as answer:  # noqa: S310 - as above
-                assert json.load(answer)["currency"] == "EUR"
-            sheet = re.search(rf"{address}/quotes/\S+", told)[0]
-            with urlopen(sheet, timeout=WAIT_S) as answer:  # noqa: S310 - as above
-                page = answer.read().decode()
-            assert "<strong>Accepted</strong>" in page
-            assert "Deposit, due on acceptance" in page
-            shop = re.search(r"origin of its own:\n\n +(\S+)\n", told)[1]
-            with urlopen(shop, timeout=WAIT_S) as answer:  # noqa: S310 - as above
-                page = answer.read().decode()
-            assert page.count('<a href="/rings/') == 3
+            yield told
         finally:
             demo.terminate()
             demo.wait(WAIT_S)
+
+
+def ask(told, path):
+    """Send the printed request to a path; the answer."""
+    [printed] = re.findall(rf"curl \S+{path} .*?-d '\{{.*?\}}'\n", told, re.DOTALL)
+    address = re.search(r"curl (\S+)", printed)[1]
+    headers = dict(re.findall(r"-H '(\S+): (.*?)'", printed))
+    body = re.search(r"-d '(.*)'", printed)[1].encode()
+    request = Request(address, body, headers)  # noqa: S310 - our own server
+    with urlopen(request, timeout=WAIT_S) as answer:  # noqa: S310 - as above
+        return json.load(answer)
+
+
+def page(address):
+    with urlopen(address, timeout=WAIT_S) as answer:  # noqa: S310 - our own server
+        return answer.read().decode()
+
+
+def shop_of(told):
+    return re.search(r"origin of its own:\n\n +(\S+)\n", told)[1]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", ["estimates", "repricings/what-if"])
+def test_the_printed_key_opens_the_served_api(served, path):
+    assert ask(served, f"/v1/{path}")["currency"] == "EUR"
+
+
+@pytest.mark.slow
+def test_the_printed_sheet_is_the_accepted_quotes(served):
+    address = re.search(r"http://\S+/quotes/\S+", served)[0]
+    sheet = page(address)
+    assert "<strong>Accepted</strong>" in sheet
+    assert "Deposit, due on acceptance" in sheet
+
+
+@pytest.mark.slow
+def test_the_shop_follows_the_printed_apply(served):
+    shop = shop_of(served)
+    before = page(shop)
+    assert before.count('<a href="/rings/') == 3
+    assert before.count("199.95 EUR") == 1
+    applied = ask(served, r"/v1/repricings/\w+/apply")
+    assert applied["status"] == "applied"
+    until = monotonic() + 30  # far less than the shop shows prices without a word
+    while "209.95 EUR" not in (now := page(shop)):
+        assert monotonic() < until, now
+    assert "199.95 EUR" not in now
