@@ -109,7 +109,7 @@ class Shop:
         with self.lock:
             if name not in self.orders:
                 try:
-                    self.workshop.accept(name)
+                    self.workshop.accept(name, token)
                 except Refused as refused:
                     if refused.kind == "quote-expired":
                         raise HoldOver(held) from refused

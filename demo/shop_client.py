@@ -51,11 +51,14 @@ class Workshop:
         """The public keys that held prices are signed with."""
         return self._ask("/v1/window/signing-keys")
 
-    def accept(self, quote_id: str) -> dict[str, Any]:
-        """Take up the held price: from now on it is an order for the workshop."""
+    def accept(self, quote_id: str, token: str) -> dict[str, Any]:
+        """Take up the held price: from now on it is an order for the workshop.
+
+        With the token the workshop looks at it too, and not at the id alone.
+        """
         path = f"/v1/quotes/{quote(quote_id, safe='')}/accept"
         headers = {"If-Match": "*", "Idempotency-Key": f"accept-{quote_id}"}
-        return self._ask(path, {}, headers)
+        return self._ask(path, {"token": token}, headers)
 
     def _ask(
         self,

@@ -93,7 +93,8 @@ class FakeWorkshop:
         self.keys_read += 1
         return {"keys": [one.public() for one in self.signers]}
 
-    def accept(self, quote_id):
+    def accept(self, quote_id, token):
+        assert token.count(".") == len("..")
         if self.refusal:
             raise self.refusal
         self.accepted.append(quote_id)
