@@ -23,7 +23,7 @@ from api.db.upgrade import newest_revision
 from api.ports.backups import BackupRefused, Contents, TableTold
 
 _DAMAGE = ("SQLITE_CORRUPT", "SQLITE_NOTADB")
-_BOOKKEEPING = ("alembic_version", "quote_numbers", "revisions")
+_BOOKKEEPING = ("alembic_version", "job_numbers", "quote_numbers", "revisions")
 
 
 class Damaged(BackupRefused):

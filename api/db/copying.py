@@ -32,7 +32,7 @@ from sqlalchemy import (
     text,
 )
 
-from api.db.tables import metadata, quote_numbers, revisions
+from api.db.tables import job_numbers, metadata, quote_numbers, revisions
 from api.db.types import UtcDateTime
 from api.ports.backups import Contents, TableTold
 
@@ -40,6 +40,9 @@ BATCH = 500
 """Rows held at a time."""
 MARGIN = 1000
 """How far counters are raised: more than is counted while a restore goes on."""
+
+NUMBERS = (job_numbers, quote_numbers)
+"""Of what people know by a number and its year: the last one of each year."""
 
 _NOT_RECORDED = {"expires_at"}
 
@@ -51,23 +54,23 @@ class HandedOut:
     Attributes:
         counters: of changes, by name.
         ids: the last of each table, by its name.
-        numbers: the last quote number of each year.
+        numbers: the last of each table of numbers and year.
     """
 
     counters: Mapping[str, int] = field(default_factory=dict)
     ids: Mapping[str, int] = field(default_factory=dict)
-    numbers: Mapping[int, int] = field(default_factory=dict)
+    numbers: Mapping[tuple[str, int], int] = field(default_factory=dict)
 
 
 def content_tables() -> tuple[Table, ...]:
     """Every table that holds content, by name.
 
     Counters are left out: those of changes say when to read again, those of quotes
-    which numbers customers hold already. A restore raises both, so that they differ
-    from the backup's where nothing is amiss.
+    and jobs which numbers people hold already. A restore raises both, so that they
+    differ from the backup's where nothing is amiss.
     """
     tables = (metadata.tables[name] for name in sorted(metadata.tables))
-    return tuple(table for table in tables if table not in {revisions, quote_numbers})
+    return tuple(table for table in tables if table not in {revisions, *NUMBERS})
 
 
 def contents(
@@ -142,22 +145,30 @@ def raise_counters(connection: Connection, others: Mapping[str, int]) -> None:
         connection.execute(change.values(revision=above))
 
 
-def last_numbers(connection: Connection) -> dict[int, int]:
-    """The last quote number handed out in each year."""
-    query = select(quote_numbers.c.year, quote_numbers.c.last)
-    return {row.year: row.last for row in connection.execute(query)}
+def last_numbers(connection: Connection) -> dict[tuple[str, int], int]:
+    """The last number handed out in each year, by the name of its table."""
+    return {
+        (table.name, row.year): row.last
+        for table in NUMBERS
+        for row in connection.execute(select(table.c.year, table.c.last))
+    }
 
 
-def raise_last_numbers(connection: Connection, least: Mapping[int, int]) -> None:
-    """Let no quote have a number that was handed out, here or in ``least``."""
+def raise_last_numbers(
+    connection: Connection, least: Mapping[tuple[str, int], int]
+) -> None:
+    """Let nothing have a number that was handed out, here or in ``least``."""
     here = last_numbers(connection)
-    rows = [
-        {"year": year, "last": max(here.get(year, 0), least.get(year, 0))}
-        for year in sorted(here.keys() | least.keys())
-    ]
-    connection.execute(delete(quote_numbers))
-    if rows:
-        connection.execute(insert(quote_numbers), rows)
+    for table in NUMBERS:
+        rows = [
+            {"year": year, "last": max(here.get(each, 0), least.get(each, 0))}
+            for each in sorted(here.keys() | least.keys())
+            for name, year in [each]
+            if name == table.name
+        ]
+        connection.execute(delete(table))
+        if rows:
+            connection.execute(insert(table), rows)
 
 
 def _batches(connection: Connection, table: Table) -> Iterator[Sequence[Row[Any]]]:

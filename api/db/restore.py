@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from api.db.backup_file import Damaged, copy_file, examine
-from api.db.copying import HandedOut
+from api.db.copying import NUMBERS, HandedOut
 from api.db.engine import LOCK_WAIT_S, prepare_file
 from api.db.failures import unavailable
 from api.db.new_file import new_file
@@ -143,12 +143,19 @@ def _data_version(connection: sqlite3.Connection) -> int:
     return int(version)
 
 
+_LAST = "SELECT year, last FROM {}"
+
+
 def _handed_out(connection: sqlite3.Connection) -> HandedOut:
     """What has been counted, as far as it can be read."""
     return HandedOut(
         counters=_pairs(connection, "SELECT name, revision FROM revisions"),
         ids=_pairs(connection, "SELECT name, seq FROM sqlite_sequence"),
-        numbers=_pairs(connection, "SELECT year, last FROM quote_numbers"),
+        numbers={
+            (table.name, year): last
+            for table in NUMBERS
+            for year, last in _pairs(connection, _LAST.format(table.name)).items()
+        },
     )
 
 

@@ -13,6 +13,15 @@ from sqlalchemy import (
 )
 
 from api.db.hook_tables import happenings, hook_deliverer, hook_messages, hooks
+from api.db.job_tables import (
+    job_attempts,
+    job_coins,
+    job_lines,
+    job_numbers,
+    job_stages,
+    jobs,
+    stage_timers,
+)
 from api.db.keeping_tables import (
     audit_entries,
     quotas,
@@ -42,6 +51,12 @@ __all__ = [
     "hook_deliverer",
     "hook_messages",
     "hooks",
+    "job_attempts",
+    "job_coins",
+    "job_lines",
+    "job_numbers",
+    "job_stages",
+    "jobs",
     "listing_bands",
     "listing_specs",
     "listings",
@@ -59,6 +74,7 @@ __all__ = [
     "secrets",
     "signing_keys",
     "spot_prices",
+    "stage_timers",
 ]
 
 revisions = Table(

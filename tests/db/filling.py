@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from sqlalchemy import insert, text
 
+from api.db.job_tables import PARTS as JOB_PARTS
 from api.db.tables import metadata
 
 NOON = datetime(2026, 12, 1, 12, 0, 0, 123456, tzinfo=UTC)
@@ -66,6 +67,38 @@ def run(seq, **more):
     applied = {"applied_at": None, "applied_by": "", "applied_rev": None}
     undone = {"undone_at": None, "undone_by": "", "undone_rev": None}
     return given | made | spot | told | state | applied | undone | more
+
+
+PARTS = {f"part_{name}": Decimal("-0.0001") for name in JOB_PARTS}
+OPEN = dict.fromkeys(
+    ["completed_at", "completed_day", "week", "coins_used", "realised_revenue",
+     "realised_cost", "realised_margin", "minutes", "labour", "under_floor", "cause",
+     "assumed", "sku", "reference", "quote_id", *PARTS]
+)  # fmt: skip
+DONE = {
+    "status": "completed", "completed_at": EAST, "completed_day": date(2026, 12, 1),
+    "week": "2026-W49", "coins_used": 2, "realised_revenue": Decimal("0.0001"),
+    "realised_cost": Decimal("1.5"), "realised_margin": Decimal("-1.4999"),
+    "minutes": Decimal("0.0001"), "labour": Decimal("2.5"), "under_floor": True,
+    "cause": "spoilage", "assumed": "[]", **PARTS,
+}  # fmt: skip
+
+
+def job(seq, **more):
+    given = {"seq": seq, "id": f"job-{seq}", "number": f"J2026-{seq}", "title": ODD}
+    made = {"version": 1, "created_at": NOON, "created_by": "maker", "status": "open"}
+    told = {"completed_by": "", "currency": "EUR", "pieces": 1, "search": ODD}
+    plan = {"planned_revenue": Decimal(150), "planned_cost": Decimal("-0.0001")}
+    more_plan = {"planned_margin": Decimal(9), "planned_minutes": Decimal("0.0001")}
+    rest = {"floor_margin": Decimal("0.2"), "plan": "{}", "money": "{}"}
+    return given | made | told | plan | more_plan | rest | OPEN | more
+
+
+def attempt(n, **more):
+    given = {"job": 5, "n": n, "line": 0, "outcome": "good", "stage": None, "at": EAST}
+    usual = {"minutes": '{"fold":"8.5"}', "visits": "{}", "note": ODD, "entry": None}
+    masses = {"slug_g": Decimal("0.0001"), "bored_g": None, "finished_g": Decimal(9)}
+    return given | usual | masses | more
 
 
 ROWS = {
@@ -174,6 +207,38 @@ ROWS = {
          "old_price": Decimal("89.95"), "new_price": Decimal("94.95"), "moves": True,
          "locked": False}
         for number in (LARGE, 1)
+    ],
+    "job_numbers": [{"year": 2026, "last": 7}],
+    "jobs": [
+        job(LARGE, quote_id="quote-1", reference="M\u00e4rz 1"),
+        job(5, sku="ring-1", **DONE),
+    ],
+    "job_attempts": [
+        attempt(2, entry="b"), attempt(1, outcome="scrapped", stage="fold", entry="B"),
+    ],
+    "job_coins": [
+        {"job": number, "n": 1, "line": 0, "count": 1, "unit_cost": Decimal("27.5001")}
+        for number in (LARGE, 5)
+    ],
+    "stage_timers": [
+        {"job": LARGE, "line": 0, "stage": "fold", "started_at": EAST,
+         "started_by": "maker"},
+    ],
+    "job_lines": [
+        {"job": 5, "line": 0, "coin": "", "coin_name": ODD, "size_us": Decimal(10),
+         "pieces": 1, "coins_planned": Decimal("1.000000001"), "coins_used": 2,
+         "planned_margin": Decimal(1), "realised_margin": Decimal(-1), **PARTS,
+         "slug_n": 1, "slug_ratio": Decimal("1.000000001"),
+         "slug_ratio_sq": Decimal("1.000000002"), "bored_n": 0,
+         "bored_ratio": Decimal(0), "bored_ratio_sq": Decimal(0)},
+    ],
+    "job_stages": [
+        {"job": 5, "line": 0, "stage": name, "title": ODD, "tried": 2, "failed": 1,
+         "redone": 0, "timed": 2, "minutes": Decimal("0.0001"),
+         "planned_minutes": Decimal(1), "difference_sq": Decimal("0.00000001"),
+         "labour_efficiency": Decimal(1), "scrap_chance": Decimal("0.000000001"),
+         "redo_chance": None}
+        for name in ("b", "B")
     ],
 }  # fmt: skip
 

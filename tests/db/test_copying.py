@@ -27,6 +27,7 @@ IDS = {
     "happenings",
     "hook_messages",
     "hooks",
+    "jobs",
     "listing_bands",
     "listing_specs",
     "listings",
@@ -35,6 +36,8 @@ IDS = {
     "repricings",
     "spot_prices",
 }
+QUOTES, JOBS = "quote_numbers", "job_numbers"
+KEPT = {(QUOTES, 2026): 3, (QUOTES, 1999): 1, (JOBS, 2026): 7}
 
 
 def told(storage, **how):
@@ -51,6 +54,7 @@ def full(any_storage):
 def test_every_table_is_told_of_but_the_counters(any_storage):
     found = told(any_storage)
     assert {each.name for each in found.tables} == metadata.tables.keys() - {
+        "job_numbers",
         "quote_numbers",
         "revisions",
     }
@@ -63,6 +67,7 @@ def test_every_table_has_rows_in_these_tests(full):
     rows = {each.name: each.rows for each in told(full).tables}
     counted = {name: len(rows) for name, rows in ROWS.items()}
     assert counted.pop("quote_numbers")
+    assert counted.pop("job_numbers")
     assert rows == counted
 
 
@@ -126,7 +131,7 @@ def test_all_rows_are_copied_whichever_way(full, tmp_path, open_database, monkey
         target.execute(text("DELETE FROM revisions"))
         copy_rows(source, target)
         assert counters(source) == counters(target)
-        assert last_numbers(source) == last_numbers(target) == {2026: 3, 1999: 1}
+        assert last_numbers(source) == last_numbers(target) == KEPT
     assert told(full) == told(other)
 
 
@@ -189,20 +194,18 @@ def test_counters_end_above_what_they_were_here_and_there(any_storage):
 @pytest.mark.parametrize(
     ("least", "after"),
     [
-        ({}, {1999: 1, 2026: 3}),
-        ({2026: 2, 1999: 4}, {1999: 4, 2026: 3}),
-        ({2027: 1}, {1999: 1, 2026: 3, 2027: 1}),
+        ({}, {}),
+        ({(QUOTES, 2026): 2, (QUOTES, 1999): 4}, {(QUOTES, 1999): 4}),
+        ({(QUOTES, 2027): 1, (JOBS, 2026): 9}, {(QUOTES, 2027): 1, (JOBS, 2026): 9}),
     ],
 )
-def test_quote_numbers_go_on_above_what_was_handed_out_here_and_there(
-    full, least, after
-):
+def test_numbers_go_on_above_what_was_handed_out_here_and_there(full, least, after):
     with full.engine.begin() as connection:
         raise_last_numbers(connection, least)
-        assert last_numbers(connection) == after
+        assert last_numbers(connection) == KEPT | after
 
 
-def test_where_no_quote_has_a_number_there_is_none_to_raise(any_storage):
+def test_where_nothing_has_a_number_there_is_none_to_raise(any_storage):
     with any_storage.engine.begin() as connection:
         raise_last_numbers(connection, {})
         assert last_numbers(connection) == {}

@@ -288,3 +288,31 @@ def test_an_id_is_never_used_again_after_the_changes(sqlite_url, first):
         for table in metadata.sorted_tables
         if table.dialect_options["sqlite"]["autoincrement"]
     }
+
+
+def test_the_bench_log_comes_empty_and_changes_nothing_else(
+    any_database, engine, up_to
+):
+    upgrade(engine, migrations=up_to("0007"))
+    found = inspect(engine)
+    columns = {
+        name: [column["name"] for column in found.get_columns(name)]
+        for name in set(found.get_table_names()) - {"alembic_version"}
+    }
+    with engine.begin() as connection:
+        for statement in ROWS_OF_0005:
+            connection.exec_driver_sql(statement)
+    before = contents(engine, columns)
+    upgrade(engine, now=NOON, migrations=up_to("0008"))
+    assert contents(engine, columns) == before
+    new = set(inspect(engine).get_table_names()) - {*columns, "alembic_version"}
+    assert new == {
+        "job_attempts",
+        "job_coins",
+        "job_lines",
+        "job_numbers",
+        "job_stages",
+        "jobs",
+        "stage_timers",
+    }
+    assert not any(contents(engine, {name: ["1"] for name in new}).values())

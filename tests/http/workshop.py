@@ -43,6 +43,13 @@ TABLES = (
     "hooks",
     "happenings",
     "hook_messages",
+    "jobs",
+    "job_numbers",
+    "job_attempts",
+    "job_coins",
+    "job_lines",
+    "job_stages",
+    "stage_timers",
 )
 """What requests are about; what is noted of the requests themselves is left out."""
 MANY = 100_000

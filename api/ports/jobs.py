@@ -1,0 +1,312 @@
+"""The bench log as the services hand it on, and where it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Literal, Protocol
+
+JobStatus = Literal["open", "completed"]
+JOB_STATUSES: tuple[JobStatus, ...] = ("open", "completed")
+
+Outcome = Literal["open", "good", "scrapped"]
+OUTCOMES: tuple[Outcome, ...] = ("open", "good", "scrapped")
+"""What became of an attempt; an open one is still at the bench."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobResult:
+    """What a completed job came to, worked out once.
+
+    Attributes:
+        coins_used: of all lines [count].
+        revenue, cost, margin: realised [currency].
+        parts: what realised less planned margin is made of, by name, in the order
+            of `pricing.margin_check.PARTS`; they add up to it [currency].
+        minutes: at the bench [min]; ``labour`` what they cost [currency].
+        under_floor: whether the margin is under the policy's floor; ``cause`` is
+            then the part that took the most.
+        assumed: what was not logged and is taken as planned, as paths.
+    """
+
+    coins_used: int
+    revenue: Decimal
+    cost: Decimal
+    margin: Decimal
+    parts: Mapping[str, Decimal]
+    minutes: Decimal
+    labour: Decimal
+    under_floor: bool
+    cause: str | None
+    assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """The work done for a quote or for a ready-made listing.
+
+    Attributes:
+        seq: where it stands in the order of opening; 0 until it is stored.
+        id: unguessable, the job's name in the API.
+        number: what people call it, as in J2026-0017.
+        reference: what the maker's own files call it, unique; None for nothing.
+        version: counted up by every change of it or of its attempts.
+        quote_id, sku: what it is for; exactly one of them.
+        created_by, completed_by: the id of a key or a name.
+        completed_day: in the workshop's time zone then; ``week`` is that day's, as
+            in 2026-W48.
+        floor_margin: margin over net that it must not fall under [share].
+        planned_minutes: for all good pieces, lost starts included [min].
+        plan: canonical JSON text of the figures that were promised.
+        money: canonical JSON text of what was paid and received, as far as known.
+        result: of a completed job.
+    """
+
+    seq: int = 0
+    id: str
+    number: str
+    reference: str | None = None
+    status: JobStatus = "open"
+    version: int = 1
+    quote_id: str | None = None
+    sku: str | None = None
+    title: str
+    created_at: datetime
+    created_by: str
+    completed_at: datetime | None = None
+    completed_by: str = ""
+    completed_day: date | None = None
+    week: str | None = None
+    currency: str
+    pieces: int
+    floor_margin: Decimal
+    planned_revenue: Decimal
+    planned_cost: Decimal
+    planned_margin: Decimal
+    planned_minutes: Decimal
+    plan: str
+    money: str = "{}"
+    result: JobResult | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedAttempt:
+    """One coin put to work.
+
+    Attributes:
+        n: its number within the job, from 1; 0 until it is stored.
+        line: of the job's plan, from 0.
+        stage: where it was scrapped; None unless it was.
+        minutes: at each stage that was timed [min]; ``visits`` to a stage [count].
+        slug_g, bored_g, finished_g: scale readings [g].
+        entry: by which a file that comes again is known; None for none.
+    """
+
+    n: int = 0
+    line: int = 0
+    outcome: Outcome
+    stage: str | None = None
+    minutes: Mapping[str, Decimal] = field(default_factory=dict)
+    visits: Mapping[str, int] = field(default_factory=dict)
+    slug_g: Decimal | None = None
+    bored_g: Decimal | None = None
+    finished_g: Decimal | None = None
+    note: str = ""
+    entry: str | None = None
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedCoins:
+    """Coins taken for a line, at what each cost [currency]."""
+
+    line: int = 0
+    count: int
+    unit_cost: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageTimer:
+    """A stopwatch that runs for a job."""
+
+    line: int = 0
+    stage: str
+    started_at: datetime
+    started_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingSums:
+    """Scale readings over what the model says: how many, and their sums [1]."""
+
+    n: int = 0
+    ratio: Decimal = Decimal(0)
+    ratio_sq: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobLine:
+    """What one line of a completed job came to; as `JobResult`, with its coin.
+
+    Attributes:
+        coin: key; empty for one that came with the request.
+        size_us: finger size [US size].
+        coins_planned: starts for all good pieces [count].
+        slug, bored: of the scale readings.
+    """
+
+    line: int
+    coin: str
+    coin_name: str
+    size_us: Decimal
+    pieces: int
+    coins_planned: Decimal
+    coins_used: int
+    planned_margin: Decimal
+    realised_margin: Decimal
+    parts: Mapping[str, Decimal]
+    slug: ReadingSums = field(default_factory=ReadingSums)
+    bored: ReadingSums = field(default_factory=ReadingSums)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobStage:
+    """What one stage of a line of a completed job came to.
+
+    Attributes:
+        tried, failed, redone: visits, of these scrapped, sent back [count].
+        timed: attempts with minutes here [count].
+        minutes, planned_minutes: of the timed attempts [min].
+        difference_sq: sum of their squared differences from the plan [min²].
+        labour_efficiency: its share of that part [currency].
+        scrap_chance, redo_chance: planned, a visit.
+    """
+
+    line: int
+    stage: str
+    title: str
+    tried: int
+    failed: int
+    redone: int
+    timed: int
+    minutes: Decimal
+    planned_minutes: Decimal
+    difference_sq: Decimal
+    labour_efficiency: Decimal
+    scrap_chance: Decimal
+    redo_chance: Decimal | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobFilter:
+    """Which jobs are asked for; what is None or empty does not matter.
+
+    Attributes:
+        week: completed in it, as in 2026-W48.
+        text: found in number, reference or title, in capital or small letters of
+            any alphabet; no character in it has a meaning of its own.
+    """
+
+    status: JobStatus | None = None
+    week: str | None = None
+    quote_id: str | None = None
+    sku: str | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobLog:
+    """All that was written down for a job, beside the job itself."""
+
+    attempts: tuple[LoggedAttempt, ...] = ()
+    coins: tuple[LoggedCoins, ...] = ()
+    timer: StageTimer | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worked:
+    """A completed job with the lines and stages of its result."""
+
+    job: Job
+    lines: tuple[JobLine, ...]
+    stages: tuple[JobStage, ...]
+
+
+class JobStore(Protocol):
+    """Jobs with their attempts, coins and timers; no job is ever removed."""
+
+    def next_numbers(self, year: int, how_many: int) -> int:
+        """The first of so many free numbers of a year, counted from 1."""
+        ...
+
+    def add(self, new: Sequence[Job]) -> tuple[Job, ...]:
+        """The jobs with the ``seq`` they were given; they rise.
+
+        Raises Conflict where a quote has its job already, or a reference is in use.
+        """
+        ...
+
+    def get(self, job_id: str) -> Job | None: ...  # noqa: D102
+    def find(self, names: Collection[str]) -> Mapping[str, tuple[Job, ...]]:
+        """Jobs by what people call them: id, number, reference, or quote's number."""
+        ...
+
+    def page(
+        self, wanted: JobFilter, *, limit: int, past: int | None, newer: bool = False
+    ) -> tuple[Job, ...]:
+        """At most ``limit`` jobs, newest first, as `QuoteStore.page`."""
+        ...
+
+    def log(self, jobs: Collection[Job]) -> Mapping[int, JobLog]:
+        """What was written down for each, by ``seq``; attempts in their order."""
+        ...
+
+    def change(self, new: Job, *, expected: int) -> bool:
+        """Whether the job was at ``expected`` and is now as ``new``, a version on.
+
+        Checking and writing are one statement. Only status, completion, money and
+        result are written, and the version. Rows of lines and stages stay.
+        """
+        ...
+
+    def change_all(self, new: Sequence[Job]) -> None:
+        """Change many, each at its ``version``. Raises Conflict where one is not."""
+        ...
+
+    def add_attempts(self, new: Sequence[tuple[int, LoggedAttempt]]) -> None:
+        """Write attempts down, each with the ``seq`` of its job and its number."""
+        ...
+
+    def replace_attempt(self, job: int, attempt: LoggedAttempt) -> bool:
+        """Whether the job has an attempt of this number, and it is this now."""
+        ...
+
+    def remove_attempt(self, job: int, n: int) -> bool:
+        """Whether there was such an attempt; its number is free only if the last."""
+        ...
+
+    def set_coins(self, coins: Mapping[int, Sequence[LoggedCoins]]) -> None:
+        """Write the coins of jobs down, by ``seq``, in place of those before."""
+        ...
+
+    def start_timer(self, job: int, timer: StageTimer) -> bool:
+        """Whether no timer ran for the job, and this one does now."""
+        ...
+
+    def stop_timer(self, job: int, *, started_at: datetime) -> bool:
+        """Whether the timer that started then was running, and is gone."""
+        ...
+
+    def set_results(self, worked: Sequence[Worked]) -> None:
+        """Write the lines and stages of results, in place of those before."""
+        ...
+
+    def clear_results(self, job: int) -> None:
+        """Remove the lines and stages of a job that is open again."""
+        ...
+
+    def results(self, job: int) -> tuple[tuple[JobLine, ...], tuple[JobStage, ...]]:
+        """The lines and stages of a completed job, in their order."""
+        ...
