@@ -1,0 +1,1 @@
+"""What was planned against what came: the bridge, the evidence, and what to learn."""
