@@ -7,6 +7,8 @@ open job has no rows in the last two.
 
 from __future__ import annotations
 
+from typing import Any
+
 from sqlalchemy import (
     Boolean,
     CheckConstraint,
@@ -23,13 +25,12 @@ from sqlalchemy import (
 from api.db.metadata import metadata
 from api.db.quote_tables import MONEY_SCALE
 from api.db.repricing_tables import RATE_SCALE
-from api.db.types import PRICE_SCALE, Identity64, ScaledDecimal, UtcDateTime
+from api.db.types import Identity64, ScaledDecimal, UtcDateTime
 
-MINUTES_SCALE = 4
-SQUARE_SCALE = 2 * MINUTES_SCALE
+MINUTES_SCALE = 6
 MASS_SCALE = 4
 CHANCE_SCALE = 9
-RATIO_SCALE = 9
+"""Decimal places of chances, ratios and expected coins."""
 
 PARTS = (
     "price",
@@ -47,15 +48,15 @@ PARTS = (
 """What a difference between planned and realised margin is made of."""
 
 
-def _money(name: str, *, known: bool = True) -> Column[object]:
+def _money(name: str, *, known: bool = True) -> Column[Any]:
     return Column(name, ScaledDecimal(MONEY_SCALE), nullable=not known)
 
 
-def _minutes(name: str, *, known: bool = True) -> Column[object]:
+def _minutes(name: str, *, known: bool = True) -> Column[Any]:
     return Column(name, ScaledDecimal(MINUTES_SCALE), nullable=not known)
 
 
-def _parts(*, known: bool) -> list[Column[object]]:
+def _parts(*, known: bool) -> list[Column[Any]]:
     return [_money(f"part_{name}", known=known) for name in PARTS]
 
 
@@ -86,7 +87,7 @@ jobs = Table(
     _minutes("planned_minutes"),
     Column("plan", Text, nullable=False),
     Column("money", Text, nullable=False),
-    Column("coins_used", Integer),
+    Column("coins_used", ScaledDecimal(CHANCE_SCALE)),
     _money("realised_revenue", known=False),
     _money("realised_cost", known=False),
     _money("realised_margin", known=False),
@@ -186,8 +187,8 @@ job_lines = Table(
     Column("coin_name", Text, nullable=False),
     Column("size_us", ScaledDecimal(CHANCE_SCALE), nullable=False),
     Column("pieces", Integer, nullable=False),
-    Column("coins_planned", ScaledDecimal(PRICE_SCALE), nullable=False),
-    Column("coins_used", Integer, nullable=False),
+    Column("coins_planned", ScaledDecimal(CHANCE_SCALE), nullable=False),
+    Column("coins_used", ScaledDecimal(CHANCE_SCALE), nullable=False),
     _money("planned_margin"),
     _money("realised_margin"),
     *_parts(known=True),
@@ -197,8 +198,8 @@ job_lines = Table(
         for what in ("slug", "bored")
         for column in (
             Column(f"{what}_n", Integer, nullable=False),
-            Column(f"{what}_ratio", ScaledDecimal(RATIO_SCALE), nullable=False),
-            Column(f"{what}_ratio_sq", ScaledDecimal(RATIO_SCALE), nullable=False),
+            Column(f"{what}_ratio", ScaledDecimal(CHANCE_SCALE), nullable=False),
+            Column(f"{what}_ratio_sq", ScaledDecimal(CHANCE_SCALE), nullable=False),
         )
     ),
     sqlite_with_rowid=False,
@@ -215,11 +216,12 @@ job_stages = Table(
     Column("title", Text, nullable=False),
     Column("tried", Integer, nullable=False),
     Column("failed", Integer, nullable=False),
+    Column("counted", Integer, nullable=False),
     Column("redone", Integer, nullable=False),
     Column("timed", Integer, nullable=False),
     _minutes("minutes"),
     _minutes("planned_minutes"),
-    Column("difference_sq", ScaledDecimal(SQUARE_SCALE), nullable=False),
+    Column("difference_sq", ScaledDecimal(MINUTES_SCALE), nullable=False),
     _money("labour_efficiency"),
     Column("scrap_chance", ScaledDecimal(CHANCE_SCALE), nullable=False),
     Column("redo_chance", ScaledDecimal(CHANCE_SCALE)),

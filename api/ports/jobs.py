@@ -21,7 +21,7 @@ class JobResult:
     """What a completed job came to, worked out once.
 
     Attributes:
-        coins_used: of all lines [count].
+        coins_used: of all lines [coins]; a fraction where taken as planned.
         revenue, cost, margin: realised [currency].
         parts: what realised less planned margin is made of, by name, in the order
             of `pricing.margin_check.PARTS`; they add up to it [currency].
@@ -31,7 +31,7 @@ class JobResult:
         assumed: what was not logged and is taken as planned, as paths.
     """
 
-    coins_used: int
+    coins_used: Decimal
     revenue: Decimal
     cost: Decimal
     margin: Decimal
@@ -163,7 +163,7 @@ class JobLine:
     size_us: Decimal
     pieces: int
     coins_planned: Decimal
-    coins_used: int
+    coins_used: Decimal
     planned_margin: Decimal
     realised_margin: Decimal
     parts: Mapping[str, Decimal]
@@ -176,7 +176,8 @@ class JobStage:
     """What one stage of a line of a completed job came to.
 
     Attributes:
-        tried, failed, redone: visits, of these scrapped, sent back [count].
+        tried, failed, counted, redone: as of `pricing.margin_check.outcome`
+            [count].
         timed: attempts with minutes here [count].
         minutes, planned_minutes: of the timed attempts [min].
         difference_sq: sum of their squared differences from the plan [min²].
@@ -189,6 +190,7 @@ class JobStage:
     title: str
     tried: int
     failed: int
+    counted: int
     redone: int
     timed: int
     minutes: Decimal

@@ -77,9 +77,9 @@ OPEN = dict.fromkeys(
 )  # fmt: skip
 DONE = {
     "status": "completed", "completed_at": EAST, "completed_day": date(2026, 12, 1),
-    "week": "2026-W49", "coins_used": 2, "realised_revenue": Decimal("0.0001"),
+    "week": "2026-W49", "coins_used": Decimal("1.000000001"), "realised_revenue": Decimal("0.0001"),
     "realised_cost": Decimal("1.5"), "realised_margin": Decimal("-1.4999"),
-    "minutes": Decimal("0.0001"), "labour": Decimal("2.5"), "under_floor": True,
+    "minutes": Decimal("0.000001"), "labour": Decimal("2.5"), "under_floor": True,
     "cause": "spoilage", "assumed": "[]", **PARTS,
 }  # fmt: skip
 
@@ -226,16 +226,16 @@ ROWS = {
     ],
     "job_lines": [
         {"job": 5, "line": 0, "coin": "", "coin_name": ODD, "size_us": Decimal(10),
-         "pieces": 1, "coins_planned": Decimal("1.000000001"), "coins_used": 2,
+         "pieces": 1, "coins_planned": Decimal("1.000000001"), "coins_used": Decimal(2),
          "planned_margin": Decimal(1), "realised_margin": Decimal(-1), **PARTS,
          "slug_n": 1, "slug_ratio": Decimal("1.000000001"),
          "slug_ratio_sq": Decimal("1.000000002"), "bored_n": 0,
          "bored_ratio": Decimal(0), "bored_ratio_sq": Decimal(0)},
     ],
     "job_stages": [
-        {"job": 5, "line": 0, "stage": name, "title": ODD, "tried": 2, "failed": 1,
+        {"job": 5, "line": 0, "stage": name, "title": ODD, "tried": 2, "failed": 1, "counted": 1,
          "redone": 0, "timed": 2, "minutes": Decimal("0.0001"),
-         "planned_minutes": Decimal(1), "difference_sq": Decimal("0.00000001"),
+         "planned_minutes": Decimal(1), "difference_sq": Decimal("0.000001"),
          "labour_efficiency": Decimal(1), "scrap_chance": Decimal("0.000000001"),
          "redo_chance": None}
         for name in ("b", "B")

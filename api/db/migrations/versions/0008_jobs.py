@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 import sqlalchemy as sa
 from alembic import op
@@ -60,12 +61,12 @@ def upgrade() -> None:
 
 
 def _columns(
-    kind: sa.types.TypeEngine[object], *names: str, known: bool = True
-) -> list[sa.Column[object]]:
+    kind: sa.types.TypeEngine[Any], *names: str, known: bool = True
+) -> list[sa.Column[Any]]:
     return [sa.Column(name, kind, nullable=not known) for name in names]
 
 
-def _parts(*, known: bool) -> list[sa.Column[object]]:
+def _parts(*, known: bool) -> list[sa.Column[Any]]:
     return _columns(EXACT, *(f"part_{name}" for name in PARTS), known=known)
 
 
@@ -100,7 +101,7 @@ def _jobs() -> None:
         *_columns(EXACT, "planned_revenue", "planned_cost", "planned_margin"),
         *_columns(EXACT, "planned_minutes"),
         *_columns(TEXT, "plan", "money"),
-        *_columns(WHOLE, "coins_used", known=False),
+        *_columns(EXACT, "coins_used", known=False),
         *_columns(EXACT, "realised_revenue", "realised_cost", known=False),
         *_columns(EXACT, "realised_margin", known=False),
         *_parts(known=False),
@@ -183,8 +184,7 @@ def _lines() -> None:
         *_columns(TEXT, "coin", "coin_name"),
         *_columns(EXACT, "size_us"),
         *_columns(WHOLE, "pieces"),
-        *_columns(EXACT, "coins_planned"),
-        *_columns(WHOLE, "coins_used"),
+        *_columns(EXACT, "coins_planned", "coins_used"),
         *_columns(EXACT, "planned_margin", "realised_margin"),
         *_parts(known=True),
         *_columns(WHOLE, "slug_n"),
@@ -202,7 +202,7 @@ def _stages() -> None:
         _job(),
         sa.Column("line", WHOLE, autoincrement=False, nullable=False),
         *_columns(TEXT, "stage", "title"),
-        *_columns(WHOLE, "tried", "failed", "redone", "timed"),
+        *_columns(WHOLE, "tried", "failed", "counted", "redone", "timed"),
         *_columns(EXACT, "minutes", "planned_minutes", "difference_sq"),
         *_columns(EXACT, "labour_efficiency", "scrap_chance"),
         *_columns(EXACT, "redo_chance", known=False),
