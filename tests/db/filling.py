@@ -77,7 +77,8 @@ OPEN = dict.fromkeys(
 )  # fmt: skip
 DONE = {
     "status": "completed", "completed_at": EAST, "completed_day": date(2026, 12, 1),
-    "week": "2026-W49", "coins_used": Decimal("1.000000001"), "realised_revenue": Decimal("0.0001"),
+    "week": "2026-W49", "coins_used": Decimal("1.000000001"),
+    "realised_revenue": Decimal("0.0001"),
     "realised_cost": Decimal("1.5"), "realised_margin": Decimal("-1.4999"),
     "minutes": Decimal("0.000001"), "labour": Decimal("2.5"), "under_floor": True,
     "cause": "spoilage", "assumed": "[]", **PARTS,
@@ -233,7 +234,8 @@ ROWS = {
          "bored_ratio": Decimal(0), "bored_ratio_sq": Decimal(0)},
     ],
     "job_stages": [
-        {"job": 5, "line": 0, "stage": name, "title": ODD, "tried": 2, "failed": 1, "counted": 1,
+        {"job": 5, "line": 0, "stage": name, "title": ODD, "tried": 2, "failed": 1,
+         "counted": 1,
          "redone": 0, "timed": 2, "minutes": Decimal("0.0001"),
          "planned_minutes": Decimal(1), "difference_sq": Decimal("0.000001"),
          "labour_efficiency": Decimal(1), "scrap_chance": Decimal("0.000000001"),
