@@ -179,6 +179,7 @@ class RingPrice extends HTMLElement {
 			answer = await fetch(server + path, {
 				headers: { Authorization: `Bearer ${this.getAttribute("key")}`, ...headers },
 				credentials: "omit",
+				cache: "no-cache",
 				referrerPolicy: "no-referrer",
 				...more,
 			});
