@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
 from flask import request
@@ -16,6 +17,9 @@ from api.schemas.document import Document
 from api.text_body import TextFormat
 
 _JSON = "application/json"
+_MOST_KEPT = 1024
+_LONGEST_KEPT = 200  # characters
+_kept: dict[tuple[Document, bytes], Mapping[str, Any]] = {}
 
 
 def check_accept(form: TextFormat | None = None) -> None:
@@ -38,9 +42,24 @@ def read_path(schema: Document | None, values: dict[str, Any]) -> Mapping[str, A
 
 
 def read_query(schema: Document | None) -> Mapping[str, Any]:
-    """The parameters of the query, checked. Raises Refused."""
-    if schema is None and not request.query_string:
-        return {}
+    """The parameters of the query, checked. Raises Refused.
+
+    What they are follows from the query alone, so those that come again are kept.
+    """
+    asked = request.query_string
+    if schema is None:
+        return _read_query(_NO_QUERY) if asked else _NOTHING
+    known = _kept.get((schema, asked))
+    if known is None:
+        known = MappingProxyType(_read_query(schema))
+        if len(_kept) >= _MOST_KEPT:
+            _kept.clear()
+        if len(asked) <= _LONGEST_KEPT:
+            _kept[schema, asked] = known
+    return known
+
+
+def _read_query(taken: Document) -> dict[str, Any]:
     given = request.args
     repeated = [name for name, values in given.lists() if len(values) > 1]
     if repeated:
@@ -52,9 +71,8 @@ def read_query(schema: Document | None) -> Mapping[str, Any]:
                 for name in repeated
             ),
         )
-    taken = schema or _NO_QUERY
     try:
-        loaded: Mapping[str, Any] = taken.load(given.to_dict())
+        loaded: dict[str, Any] = taken.load(given.to_dict())
     except ValidationError as error:
         found = parameter_errors(error)
         wrong = {each["parameter"] for each in found}
@@ -70,3 +88,4 @@ class _NoQuery(Document):
 
 
 _NO_QUERY = _NoQuery()
+_NOTHING: Mapping[str, Any] = MappingProxyType({})

@@ -2,7 +2,8 @@
 
 References:
     [1] SQLite, "PRAGMA statements" and "Write-ahead logging", https://sqlite.org :
-        synchronous FULL keeps a commit through a power loss in WAL mode.
+        synchronous FULL keeps a commit through a power loss in WAL mode; after NORMAL
+        the last ones may be gone, and the file is sound.
     [2] SQLite, "Transactions": a transaction that reads first and writes later
         fails at once when another has written in between, whatever the busy
         timeout; one that begins IMMEDIATE waits.
@@ -32,7 +33,11 @@ _SQLITE = ("sqlite", "sqlite+pysqlite")
 
 
 def make_engine(
-    database: str, *, lock_wait_s: float = LOCK_WAIT_S, pooled: bool = True
+    database: str,
+    *,
+    lock_wait_s: float = LOCK_WAIT_S,
+    pooled: bool = True,
+    durable: bool = True,
 ) -> Engine:
     """An engine for a database; an SQLite file is made where there is none.
 
@@ -40,6 +45,8 @@ def make_engine(
         database: path of an SQLite file, or a ``postgresql+psycopg://`` URL.
         lock_wait_s: how long a statement waits for another's lock [s].
         pooled: keep connections open for the next use.
+        durable: what is committed outlasts a loss of power; else the last moment
+            may be lost, for statements that are transactions of their own.
 
     Raises:
         ValueError: the text names neither.
@@ -48,11 +55,13 @@ def make_engine(
     url = _url(database)
     milliseconds = int(lock_wait_s * 1000)
     if url.drivername in _SQLITE:
-        return _sqlite(url, milliseconds, pooled=pooled)
+        return _sqlite(url, milliseconds, pooled=pooled, durable=durable)
     options = f"-c lock_timeout={max(1, milliseconds)} -c statement_timeout=30000"
+    options += "" if durable else " -c synchronous_commit=off"
     return create_engine(
         url.set(drivername="postgresql+psycopg"),
         connect_args={"connect_timeout": 5, "options": options},
+        **({} if durable else {"isolation_level": "AUTOCOMMIT"}),
         **({"pool_pre_ping": True} if pooled else {"poolclass": NullPool}),
     )
 
@@ -117,7 +126,7 @@ def _url(database: str) -> URL:
     return url
 
 
-def _sqlite(url: URL, milliseconds: int, *, pooled: bool) -> Engine:
+def _sqlite(url: URL, milliseconds: int, *, pooled: bool, durable: bool) -> Engine:
     file = Path(url.database or "")
     prepare_file(file)
     # Mode rw: a file that has gone is missed, rather than begun anew and empty.
@@ -136,7 +145,7 @@ def _sqlite(url: URL, milliseconds: int, *, pooled: bool) -> Engine:
         for setting in (
             "foreign_keys = ON",
             f"busy_timeout = {milliseconds}",
-            "synchronous = FULL",  # see [1]
+            f"synchronous = {'FULL' if durable else 'NORMAL'}",  # see [1]
             "trusted_schema = OFF",
         ):
             connection.execute(f"PRAGMA {setting}")

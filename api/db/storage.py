@@ -12,6 +12,7 @@ from typing import TypeVar
 from sqlalchemy import Engine
 from sqlalchemy.exc import DBAPIError
 
+from api.db.counting import Counting
 from api.db.engine import LOCK_WAIT_S, make_engine
 from api.db.failures import is_collision, refusals, unavailable
 from api.db.repositories.revisions import IN_ONE_ROW, told
@@ -26,7 +27,6 @@ TRIES = {"sqlite": 3, "postgresql": 5}
 FIRST_PAUSE_S = 0.02
 BESIDE_OTHERS = 2
 """How many tries on PostgreSQL go on beside other writers; later ones go alone."""
-COUNTS_KEPT_S = 86_400
 
 
 class SqlStorage:
@@ -37,11 +37,20 @@ class SqlStorage:
         engine: Engine,
         *,
         hasty: Engine,
+        counting: Engine | None = None,
         pause: Callable[[float], None] = time.sleep,
     ) -> None:
-        """Take an engine, and a ``hasty`` one to the same database that never waits."""
+        """Take an engine, and others to the same database.
+
+        Args:
+            engine: for everything else.
+            hasty: never waits for another's lock.
+            counting: for counts of requests, which need not outlast a loss of power.
+            pause: waits so long [s].
+        """
         self.engine = engine
         self._hasty = hasty
+        self._counts = Counting(counting or engine)
         self._pause = pause
         self._tries = TRIES[engine.dialect.name]
         plain = {"literal_binds": True}
@@ -72,7 +81,7 @@ class SqlStorage:
         return self._trying(lambda alone: self._once(work, self.engine, alone=alone))
 
     def count(self, partition: str, *, window: int) -> int:
-        """Count a request as `QuotaStore.count` does, in a transaction of its own."""
+        """Count one more request of ``partition`` in a window; how many now [count]."""
         if self._turn is None:
             return self._trying(lambda _: self._count(partition, window))
         # It has waited for the lock by then, and a page cannot wait as a change can.
@@ -94,6 +103,7 @@ class SqlStorage:
         """Let go of every connection."""
         self.engine.dispose()
         self._hasty.dispose()
+        self._counts.close()
 
     def _trying(self, once: Callable[[bool], T]) -> T:
         for attempt in range(1, self._tries):
@@ -107,13 +117,8 @@ class SqlStorage:
         return once(True)  # noqa: FBT003 - the last one goes alone
 
     def _count(self, partition: str, window: int) -> int:
-        with refusals(), self._my_turn(LOCK_WAIT_S):  # noqa: SIM117 - turn first
-            with SqlUnitOfWork(self.engine, "count") as unit:
-                counted = unit.quotas.count(partition, window=window)
-                if counted == 1:
-                    unit.quotas.forget(before=window - COUNTS_KEPT_S)
-                unit.commit()
-                return counted
+        with refusals(), self._my_turn(LOCK_WAIT_S):
+            return self._counts.count(partition, window=window)
 
     def _once(
         self, work: Callable[[UnitOfWork], T], engine: Engine, *, alone: bool = False
@@ -142,7 +147,11 @@ def open_storage(database: str) -> SqlStorage:
         StorageUnavailable: the file cannot be used.
     """
     engine = make_engine(database)
-    return SqlStorage(engine, hasty=make_engine(database, lock_wait_s=0, pooled=False))
+    return SqlStorage(
+        engine,
+        hasty=make_engine(database, lock_wait_s=0, pooled=False),
+        counting=make_engine(database, durable=False),
+    )
 
 
 @contextmanager

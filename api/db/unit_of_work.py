@@ -21,7 +21,6 @@ from api.db.repositories import (
     HookRepository,
     KeyRepository,
     ListingRepository,
-    QuotaRepository,
     QuoteRepository,
     ReplayRepository,
     RepricingRepository,
@@ -31,18 +30,16 @@ from api.db.repositories import (
     SpotRepository,
 )
 
-Kind = Literal["read", "write", "count"]
+Kind = Literal["read", "write"]
 
 _OPTIONS: dict[tuple[str, Kind], dict[str, Any]] = {
     ("sqlite", "read"): {WRITES: False},
     ("sqlite", "write"): {WRITES: True},
-    ("sqlite", "count"): {WRITES: True},
     ("postgresql", "read"): {
         "isolation_level": "REPEATABLE READ",
         "postgresql_readonly": True,
     },
     ("postgresql", "write"): {"isolation_level": "SERIALIZABLE"},
-    ("postgresql", "count"): {"isolation_level": "READ COMMITTED"},
 }
 
 
@@ -51,8 +48,7 @@ class SqlUnitOfWork:
 
     On SQLite a writing unit takes the write lock as it begins, so that what it
     reads stays true until it commits; on PostgreSQL it is SERIALIZABLE. A
-    reading unit sees one consistent state on both. A counting unit is for single
-    statements that read what they write: it waits where a writing one would fail.
+    reading unit sees one consistent state on both.
     """
 
     def __init__(self, engine: Engine, kind: Kind) -> None:
@@ -78,7 +74,6 @@ class SqlUnitOfWork:
         self.listings = ListingRepository(self._connection)
         self.repricings = RepricingRepository(self._connection)
         self.replays = ReplayRepository(self._connection)
-        self.quotas = QuotaRepository(self._connection)
         self.secrets = SecretRepository(self._connection)
         self.hooks = HookRepository(self._connection)
         self.signing_keys = SigningKeyRepository(self._connection)

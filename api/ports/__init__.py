@@ -43,7 +43,6 @@ from api.ports.keeping import (
     AuditFilter,
     AuditLog,
     Once,
-    QuotaStore,
     ReplayStore,
     SecretStore,
 )
@@ -181,7 +180,6 @@ __all__ = [
     "Place",
     "PreconditionFailed",
     "PriceMove",
-    "QuotaStore",
     "QuoteDecision",
     "QuoteExpired",
     "QuoteFilter",

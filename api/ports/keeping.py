@@ -53,23 +53,6 @@ class ReplayStore(Protocol):
         ...
 
 
-class QuotaStore(Protocol):
-    """Counts of requests in windows of time."""
-
-    def count(self, partition: str, *, window: int) -> int:
-        """Count one more request of ``partition`` in a window; how many now [count].
-
-        Args:
-            partition: whose requests: the policy's name and who asks, hashed.
-            window: when the window began [s since 1970].
-        """
-        ...
-
-    def forget(self, *, before: int) -> None:
-        """Drop windows that began before [s since 1970]."""
-        ...
-
-
 class SecretStore(Protocol):
     """Random secrets of this installation, such as the one that signs cursors."""
 

@@ -9,7 +9,7 @@ from typing import Protocol, TypeVar
 
 from api.ports.feed_protocols import FeedStore, FetchLog
 from api.ports.hooks import HookStore
-from api.ports.keeping import AuditLog, QuotaStore, ReplayStore, SecretStore
+from api.ports.keeping import AuditLog, ReplayStore, SecretStore
 from api.ports.listing_store import ListingStore
 from api.ports.quotes import QuoteStore
 from api.ports.repricing_store import RepricingStore
@@ -173,8 +173,6 @@ class UnitOfWork(Protocol):
     @property
     def replays(self) -> ReplayStore: ...  # noqa: D102
     @property
-    def quotas(self) -> QuotaStore: ...  # noqa: D102
-    @property
     def secrets(self) -> SecretStore: ...  # noqa: D102
     @property
     def hooks(self) -> HookStore: ...  # noqa: D102
@@ -204,11 +202,11 @@ class Storage(Protocol):
         ...
 
     def count(self, partition: str, *, window: int) -> int:
-        """Count a request as `QuotaStore.count` does, in a transaction of its own.
+        """Count one more request of ``partition`` in a window; how many now [count].
 
         Many may count at once and all are counted, each gets a number of its own,
-        and none is refused for another's sake. Windows of the day before are
-        forgotten.
+        and none is refused for another's sake. A loss of power may take the last of
+        them. Windows of the day before are forgotten.
 
         Args:
             partition: whose requests: the policy's name and who asks, hashed.

@@ -6,9 +6,9 @@ entity tags, which are made of the answer alone with a secret of this installati
 
 from __future__ import annotations
 
-import hashlib
 import hmac
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
 from flask import request
@@ -17,6 +17,7 @@ from api.cursors import LINKS, SECRET, Listing
 from api.endpoint import Call, Examples, Reply, Routes
 from api.problems import NOT_FOUND, SIZE_NOT_OFFERED, UNKNOWN_CURSOR
 from api.quotas import SHOWN
+from api.schemas.document import Remembered
 from api.schemas.listings import ListingPath
 from api.schemas.window import (
     WindowListingDocument,
@@ -47,6 +48,8 @@ WISH: dict[str, Any] = {
     "quantity": 1,
 }
 _LABEL = b"window "
+_tags = Remembered()
+_size = lru_cache(maxsize=1024)(ring_size)
 
 routes = Routes(
     "window",
@@ -180,7 +183,7 @@ def ask_window_price(call: Call) -> Reply:
 
 def _price(call: Call, *asked: str | int) -> WindowPrice:
     sku, system, size, quantity = asked
-    wanted = ring_size(str(system), str(size))
+    wanted = _size(str(system), str(size))
     price: WindowPrice = call.services.window.prices.price(sku, wanted, quantity)
     return price
 
@@ -209,6 +212,12 @@ def _shown(
 
 def _tag(call: Call, value: object) -> str:
     """An entity tag that says nothing but whether an answer is the same."""
-    secret = call.services.installation.secret("window")
-    said = _LABEL + repr(value).encode()
-    return f'"window-{hmac.new(secret, said, hashlib.sha256).hexdigest()[:32]}"'
+
+    def made(value: object) -> bytes:
+        secret = call.services.installation.secret("window")
+        said = _LABEL + repr(value).encode()
+        return hmac.digest(secret, said, "sha256").hex()[:32].encode()
+
+    lasting = isinstance(value, WindowPrice | WindowListing)
+    digest = _tags.encoded(value, made) if lasting else made(value)
+    return f'"window-{digest.decode()}"'

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Any
 
-from api.schemas.document import Answer, Document
+from api.schemas.document import Answer, Document, Remembered
 from api.schemas.fields import (
     Choice,
     CurrencyText,
@@ -33,6 +34,18 @@ AVAILABILITIES = ("made_to_order", "in_stock")
 MOST_PIECES = 100
 LONG = 2000
 _QUANTITY = "How many pieces."
+
+
+class KeptAnswer(Answer):
+    """An answer whose text lives as long as its value, which comes again."""
+
+    @cached_property
+    def _remembered(self) -> Remembered:
+        return Remembered()
+
+    def encoded(self, obj: Any) -> bytes:
+        """The document of ``obj`` as JSON; written once for each value."""
+        return self._remembered.encoded(obj, super().encoded)
 
 
 class WindowListingsQuery(Document):
@@ -101,7 +114,7 @@ def _tax_included() -> Any:
     return told(StrictBoolean, about)
 
 
-class WindowListingDocument(Answer):
+class WindowListingDocument(KeptAnswer):
     """A published listing, as anybody may see it."""
 
     sku = told(SkuText, "Its name in addresses.")
@@ -131,7 +144,7 @@ class WindowSizeDocument(Answer):
     size = told(Text, "The size as the system writes it.", most=20)
 
 
-class WindowPriceDocument(Answer):
+class WindowPriceDocument(KeptAnswer):
     """The price of a ring in a size; amounts without shipping."""
 
     sku = told(SkuText, "The listing.")

@@ -1,7 +1,8 @@
 """A small client for when there is no better one: one process, plain sockets.
 
-`python -m tests.benchmarks.client ADDRESS HEADERS FILE START CONNECTIONS SECONDS`
-sends the bodies of a file, a line each, in rotation, from line START on; prints what
+`python -m tests.benchmarks.client ADDRESS HEADERS FILE START CONNECTIONS SECONDS
+METHOD` sends the bodies of a file, a line each, in rotation, from line START on; for a GET a
+line is an address and, after a space, the entity tag that is known of it. Prints what
 came of it as one line of JSON.
 """
 
@@ -20,7 +21,7 @@ from statistics import quantiles
 from urllib.parse import urlsplit
 
 _LENGTH = re.compile(rb"\r\ncontent-length: *(\d+)", re.IGNORECASE)
-_GOOD = b"HTTP/1.1 200 "
+_GOOD = (b"HTTP/1.1 200 ", b"HTTP/1.1 304 ")
 HUNDREDTHS = 100
 
 
@@ -46,7 +47,8 @@ class Line:
             raise RuntimeError("the server closed the connection")
         self._got += more
         head, blank, body = self._got.partition(b"\r\n\r\n")
-        if not blank or len(body) < int(_LENGTH.search(head)[1]):
+        length = _LENGTH.search(head)  # none where nothing is sent again
+        if not blank or len(body) < int(length[1] if length else 0):
             return
         self.took.append(time.perf_counter() - self._began)
         self.bad += not head.startswith(_GOOD)
@@ -55,20 +57,15 @@ class Line:
 
 
 def main() -> None:
-    address, headers, file, *numbers = sys.argv[1:]
+    address, headers, file, *numbers, method = sys.argv[1:]
     start, connections, seconds = map(int, numbers)
     where = urlsplit(address)
     bodies = Path(file).read_bytes().splitlines()
     told = json.loads(headers) | {"Host": where.netloc}
     head = "".join(f"{name}: {value}\r\n" for name, value in told.items())
-    head = f"POST {where.path} HTTP/1.1\r\n{head}"
+    written = got if method == "GET" else posted
     requests = islice(
-        cycle(
-            f"{head}Content-Length: {len(body)}\r\n\r\n".encode() + body
-            for body in bodies
-        ),
-        start,
-        None,
+        cycle([written(where.path, head, body) for body in bodies]), start, None
     )
     begun = time.perf_counter()
     lines = [Line((where.hostname, where.port), requests) for _ in range(connections)]
@@ -87,6 +84,17 @@ def main() -> None:
             }
         )
     )
+
+
+def posted(path: str, head: str, body: bytes) -> bytes:
+    begun = f"POST {path} HTTP/1.1\r\n{head}Content-Length: {len(body)}\r\n\r\n"
+    return begun.encode() + body
+
+
+def got(_: str, head: str, asked: bytes) -> bytes:
+    path, _, tag = asked.decode().partition(" ")
+    known = f"If-None-Match: {tag}\r\n" if tag else ""
+    return f"GET {path} HTTP/1.1\r\n{head}{known}\r\n".encode()
 
 
 def load(lines: list[Line], end: float) -> None:

@@ -55,7 +55,8 @@ class Target:
     """Requests sent over and over.
 
     Attributes:
-        bodies: what is sent, one after the other and from the first again.
+        bodies: what is sent, one after the other and from the first again; for a GET
+            the address, and after a space the entity tag that is known of it.
         sent: how many have been, so that a slice goes on where the last one ended.
     """
 
@@ -63,6 +64,7 @@ class Target:
     path: str
     bodies: Sequence[bytes]
     headers: dict[str, str]
+    method: str = "POST"
     slices: list[Slice] = field(default_factory=list)
     sent: int = 0
 
@@ -89,14 +91,23 @@ def client_name() -> str:
 
 def answer(port: int, target: Target, body: bytes) -> bytes:
     """One answer, to see that there is one."""
+    return answered(port, target, body)[1]
+
+
+def answered(port: int, target: Target, body: bytes) -> tuple[str, bytes]:
+    """The entity tag of one answer, and its body."""
+    path, sent, headers = target.path, body, target.headers
+    if target.method == "GET":
+        path, _, tag = body.decode().partition(" ")
+        sent, headers = None, headers | ({"If-None-Match": tag} if tag else {})
     connection = HTTPConnection(HOST, port, timeout=30)
-    connection.request("POST", target.path, body, target.headers)
-    answered = connection.getresponse()
-    text = answered.read()
+    connection.request(target.method, path, sent, headers)
+    response = connection.getresponse()
+    tag, text = response.headers.get("ETag", ""), response.read()
     connection.close()
-    if answered.status != HTTPStatus.OK:
-        sys.exit(f"{target.name} answers {answered.status}: {text[:300]!r}")
-    return text
+    if response.status not in {HTTPStatus.OK, HTTPStatus.NOT_MODIFIED}:
+        sys.exit(f"{target.name} answers {response.status}: {text[:300]!r}")
+    return tag, text
 
 
 def measure(server: Running, targets: Sequence[Target], rounds: int = ROUNDS) -> None:
@@ -150,9 +161,9 @@ def _command(port: int, target: Target, file: Path) -> list[str]:
             for word in ("-H", f"{name}: {value}")
         ]
         told = ["-t1", f"-c{CONNECTIONS}", f"-d{SLICE_S}s", "-s", str(SCRIPT)]
-        return [WRK, *told, *headers, address, "--", str(file), start]
+        return [WRK, *told, *headers, address, "--", str(file), start, target.method]
     told = [address, json.dumps(target.headers), str(file), start]
-    limits = [str(CONNECTIONS), str(SLICE_S)]
+    limits = [str(CONNECTIONS), str(SLICE_S), target.method]
     return [sys.executable, "-m", "tests.benchmarks.client", *told, *limits]
 
 

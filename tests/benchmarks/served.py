@@ -24,7 +24,7 @@ FRAME = len('{"text":""}\n')
 
 
 def bare_application(size: int) -> Flask:
-    """Reads JSON, answers JSON of `size` bytes, and does nothing else.
+    """Answers JSON of `size` bytes, reads it if posted, and does nothing else.
 
     An application of its own, so that no hook of ours slows it down.
     """
@@ -36,12 +36,18 @@ def bare_application(size: int) -> Flask:
         request.get_json()
         return app.json.response(answer)
 
+    @app.get("/bare")
+    def read_bare() -> Response:
+        return app.json.response(answer)
+
     return app
 
 
 def application():
     """Both applications behind one door."""
-    settings = Settings(database=os.environ[DATABASE], quota_quotes=MANY)
+    settings = Settings(
+        database=os.environ[DATABASE], quota_quotes=MANY, quota_window=MANY
+    )
     app = create_app(settings)
     plain = bare_application(int(os.environ[BARE_BYTES]))
 

@@ -1,11 +1,18 @@
--- Sends the bodies of a file, a line each, in rotation, from the line given on;
+-- Sends the bodies of a file, a line each, in rotation, from the line given on; for a
+-- GET a line is an address and, after a space, the entity tag that is known of it;
 -- prints what came of it as one line of JSON.
 local requests, place = {}, 0
 
 function init(arguments)
-  wrk.method = "POST"
+  wrk.method = arguments[3]
   for line in io.lines(arguments[1]) do
-    requests[#requests + 1] = wrk.format(nil, nil, nil, line)
+    local path, body = nil, line
+    if wrk.method == "GET" then
+      local address, tag = line:match("^(%S+) ?(.*)$")
+      path, body = address, nil
+      wrk.headers["If-None-Match"] = tag ~= "" and tag or nil
+    end
+    requests[#requests + 1] = wrk.format(nil, path, nil, body)
   end
   place = tonumber(arguments[2])
 end

@@ -168,17 +168,18 @@ def test_the_revisions_cost_one_statement(any_storage):
     assert seen == []  # past the wrapping, in one statement of the plain driver
 
 
-def test_a_count_that_collides_is_tried_again_and_counted_once(impatient):
+def test_a_count_that_collides_is_tried_again_and_counted_once(impatient, monkeypatch):
     storage, pauses = impatient
     failing = [None] * (TRIES["postgresql"] - 1)
+    count = storage._counts.count
 
-    @event.listens_for(storage.engine, "before_cursor_execute")
-    def collide(connection, cursor, statement, *rest):
-        del connection, cursor, rest
-        if failing and "quotas" in statement:
+    def collide(*asked, **more):
+        if failing:
             failing.pop()
-            raise collision("postgresql")
+            raise psycopg.errors.DeadlockDetected
+        return count(*asked, **more)
 
+    monkeypatch.setattr(storage._counts, "count", collide)
     assert storage.count("anyone", window=60) == 1
     assert len(pauses) == TRIES["postgresql"] - 1
     assert storage.count("anyone", window=60) == 2
@@ -221,3 +222,20 @@ def test_a_writer_that_goes_alone_keeps_out_writers_and_nobody_else(impatient):
         assert storage.count("anyone", window=60) == 1
         assert storage.readiness().ready
     assert storage.write(lambda unit: unit.revisions.bump("coins")) == 1
+
+
+def test_a_count_waits_for_no_disk_and_everything_else_does(any_storage):
+    kept, counted = any_storage.engine, any_storage._counts._engine
+    asked, usual, hurried = {
+        "sqlite": ("PRAGMA synchronous", 2, 1),  # FULL, NORMAL
+        "postgresql": ("SHOW synchronous_commit", "on", "off"),
+    }[kept.dialect.name]
+    for engine, expected in ((kept, usual), (counted, hurried)):
+        with engine.connect() as connection:
+            assert connection.execute(text(asked)).scalar_one() == expected
+
+
+def test_a_count_of_another_process_is_seen_at_once(any_database, open_database):
+    one, other = (open_database(any_database) for _ in range(2))
+    counted = [each.count("anyone", window=60) for each in (one, other) * 3]
+    assert counted == [1, 2, 3, 4, 5, 6]

@@ -8,7 +8,6 @@ from api.db.repositories.hooks import HookRepository
 from api.db.repositories.keys import KeyRepository
 from api.db.repositories.listings import ListingRepository
 from api.db.repositories.price_book import BookRepository
-from api.db.repositories.quotas import QuotaRepository
 from api.db.repositories.quotes import QuoteRepository
 from api.db.repositories.replays import ReplayRepository
 from api.db.repositories.repricings import RepricingRepository
@@ -26,7 +25,6 @@ __all__ = [
     "HookRepository",
     "KeyRepository",
     "ListingRepository",
-    "QuotaRepository",
     "QuoteRepository",
     "ReplayRepository",
     "RepricingRepository",

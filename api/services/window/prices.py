@@ -31,7 +31,10 @@ HOLDS_FOR = timedelta(minutes=15)
 """How long a price that is shown is good for, where nothing expires sooner."""
 MOST_PIECES = 100
 """Pieces that a storefront may ask for at once."""
+MOST_KEPT = 1024
+"""Prices that are held ready [count]."""
 
+_Asked = tuple[str, RingSize, int]
 _FREE = CostFigures(per_piece=ZERO, labour=ZERO, attended_minutes=ZERO, by_kind={})
 
 
@@ -58,7 +61,7 @@ class Charge:
     tax: Decimal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, weakref_slot=True)
 class WindowPrice:
     """The price of a ring as anybody may see it; amounts in ``currency``.
 
@@ -91,6 +94,8 @@ class WindowPrices:
         self._snapshots = snapshots
         self._clock = clock
         self._listings = listings
+        # Shops ask for the same rings again; an answer stands for a minute at most.
+        self._kept: dict[_Asked, tuple[Offered, WindowPrice]] = {}
 
     def price(self, sku: str, size: RingSize, quantity: int = 1) -> WindowPrice:
         """The price of some pieces in a size.
@@ -105,23 +110,16 @@ class WindowPrices:
             SizeNotOffered: no band holds the size.
         """
         with self._snapshots.held():
-            offered = self._listings.offered(sku)
-            shown, until = offered.shown, self.valid_until()
-        charge = charged(offered, size, quantity)
-        return WindowPrice(
-            sku=shown.sku,
-            title=shown.title,
-            size=WindowSize(system=size.system, size=size.given),
-            quantity=quantity,
-            unit_price=charge.unit_price,
-            total=charge.total,
-            tax=charge.tax,
-            tax_included=shown.tax_included,
-            currency=shown.currency,
-            valid_until=until,
-            availability=shown.availability,
-            cautions=shown.cautions,
-        )
+            offered, until = self._listings.offered(sku), self.valid_until()
+        asked = (sku, size, quantity)
+        of, known = self._kept.get(asked, (None, None))
+        if known is not None and of is offered and known.valid_until == until:
+            return known
+        price = _priced(offered, size, quantity, until)
+        if len(self._kept) >= MOST_KEPT:
+            self._kept.clear()
+        self._kept[asked] = offered, price
+        return price
 
     def valid_until(self) -> datetime:
         """Until when the prices of now are good, to the minute.
@@ -136,6 +134,26 @@ class WindowPrices:
             until = min(until, spot.expires_at)
         minute = until.replace(second=0, microsecond=0)
         return minute if minute > now else until
+
+
+def _priced(
+    offered: Offered, size: RingSize, quantity: int, until: datetime
+) -> WindowPrice:
+    charge, shown = charged(offered, size, quantity), offered.shown
+    return WindowPrice(
+        sku=shown.sku,
+        title=shown.title,
+        size=WindowSize(system=size.system, size=size.given),
+        quantity=quantity,
+        unit_price=charge.unit_price,
+        total=charge.total,
+        tax=charge.tax,
+        tax_included=shown.tax_included,
+        currency=shown.currency,
+        valid_until=until,
+        availability=shown.availability,
+        cautions=shown.cautions,
+    )
 
 
 def charged(offered: Offered, size: RingSize, quantity: int) -> Charge:

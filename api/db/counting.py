@@ -1,0 +1,56 @@
+"""Counts of requests in windows of time, each in a transaction of its own.
+
+A count is one statement of the plain driver, and no commit waits for the disk: it is
+written many times a second. A loss of power may take the last of them, a crash of the
+program none. Every process sees each of them at once.
+"""
+
+from __future__ import annotations
+
+from contextlib import closing
+from typing import Any
+
+from sqlalchemy import ColumnElement, Engine, bindparam, delete, literal_column
+
+from api.db.repositories.upserts import insert_into
+from api.db.tables import quotas
+
+KEPT_S = 86_400
+"""How long a window's count is kept after it began [s]."""
+
+
+class Counting:
+    """Counts by a connection of its own."""
+
+    def __init__(self, engine: Engine) -> None:
+        """Take an engine whose commits need not wait for the disk."""
+        self._engine = engine
+        self._positional = engine.dialect.positional
+        one: ColumnElement[int] = literal_column("1")
+        count = insert_into(engine.dialect, quotas).values(
+            who=bindparam("who"), began=bindparam("began"), counted=one
+        )
+        count = count.on_conflict_do_update(
+            index_elements=["who", "began"], set_={"counted": quotas.c.counted + one}
+        )
+        self._count = str(count.returning(quotas.c.counted).compile(engine))
+        old = delete(quotas).where(quotas.c.began < bindparam("before"))
+        self._forget = str(old.compile(engine))
+
+    def count(self, partition: str, *, window: int) -> int:
+        """Count one more request of ``partition`` in a window; how many now [count]."""
+        with closing(self._engine.raw_connection()) as connection:
+            cursor = connection.cursor()
+            cursor.execute(self._count, self._told(who=partition, began=window))
+            ((counted,),) = cursor.fetchall()
+            if counted == 1:  # the first of a window clears up after others
+                cursor.execute(self._forget, self._told(before=window - KEPT_S))
+            connection.commit()
+            return int(counted)
+
+    def close(self) -> None:
+        """Let go of every connection."""
+        self._engine.dispose()
+
+    def _told(self, **values: str | int) -> Any:
+        return tuple(values.values()) if self._positional else values
