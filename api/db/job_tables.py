@@ -156,9 +156,9 @@ job_coins = Table(
     ),
     Column("n", Integer, primary_key=True, autoincrement=False),
     Column("line", Integer, nullable=False),
-    Column("count", Integer, nullable=False),
+    Column("coins", Integer, nullable=False),
     Column("unit_cost", ScaledDecimal(MONEY_SCALE), nullable=False),
-    CheckConstraint("count >= 1", name="count_counts"),
+    CheckConstraint("coins >= 1", name="coins_counted"),
     CheckConstraint("line >= 0", name="line_counted"),
     sqlite_with_rowid=False,
 )

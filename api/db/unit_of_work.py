@@ -19,6 +19,7 @@ from api.db.repositories import (
     FeedRepository,
     FetchRepository,
     HookRepository,
+    JobRepository,
     KeyRepository,
     ListingRepository,
     QuoteRepository,
@@ -72,6 +73,7 @@ class SqlUnitOfWork:
         self.keys = KeyRepository(self._connection)
         self.quotes = QuoteRepository(self._connection)
         self.listings = ListingRepository(self._connection)
+        self.jobs = JobRepository(self._connection)
         self.repricings = RepricingRepository(self._connection)
         self.replays = ReplayRepository(self._connection)
         self.secrets = SecretRepository(self._connection)

@@ -9,6 +9,7 @@ from typing import Protocol, TypeVar
 
 from api.ports.feed_protocols import FeedStore, FetchLog
 from api.ports.hooks import HookStore
+from api.ports.jobs import JobStore
 from api.ports.keeping import AuditLog, ReplayStore, SecretStore
 from api.ports.listing_store import ListingStore
 from api.ports.quotes import QuoteStore
@@ -168,6 +169,8 @@ class UnitOfWork(Protocol):
     def quotes(self) -> QuoteStore: ...  # noqa: D102
     @property
     def listings(self) -> ListingStore: ...  # noqa: D102
+    @property
+    def jobs(self) -> JobStore: ...  # noqa: D102
     @property
     def repricings(self) -> RepricingStore: ...  # noqa: D102
     @property

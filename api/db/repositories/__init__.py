@@ -5,6 +5,7 @@ from api.db.repositories.coins import CoinRepository
 from api.db.repositories.feed_fetches import FetchRepository
 from api.db.repositories.feeds import FeedRepository
 from api.db.repositories.hooks import HookRepository
+from api.db.repositories.jobs import JobRepository
 from api.db.repositories.keys import KeyRepository
 from api.db.repositories.listings import ListingRepository
 from api.db.repositories.price_book import BookRepository
@@ -23,6 +24,7 @@ __all__ = [
     "FeedRepository",
     "FetchRepository",
     "HookRepository",
+    "JobRepository",
     "KeyRepository",
     "ListingRepository",
     "QuoteRepository",

@@ -167,10 +167,10 @@ def _coins() -> None:
         "job_coins",
         _job(),
         sa.Column("n", WHOLE, autoincrement=False, nullable=False),
-        *_columns(WHOLE, "line", "count"),
+        *_columns(WHOLE, "line", "coins"),
         *_columns(EXACT, "unit_cost"),
         *_keys("job_coins", "job", "n"),
-        sa.CheckConstraint("count >= 1", name=op.f("ck_job_coins_count_counts")),
+        sa.CheckConstraint("coins >= 1", name=op.f("ck_job_coins_coins_counted")),
         sa.CheckConstraint("line >= 0", name=op.f("ck_job_coins_line_counted")),
         sqlite_with_rowid=False,
     )
