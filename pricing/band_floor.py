@@ -7,6 +7,7 @@ from decimal import Decimal
 from functools import partial
 
 from pricing.metal_line import MetalLine, crossing_above
+from pricing.money import ZERO
 from pricing.near_highest import NearHighest
 
 
@@ -56,7 +57,13 @@ def spot_at_level(
 
 
 def _above(line: MetalLine, level: Decimal, spot: Decimal) -> Decimal | None:
-    return crossing_above(line, target=level, spot=spot)
+    if line.kink is not None:
+        return crossing_above(line, target=level, spot=spot)
+    # As `crossing_above` has it for a straight line, without a list of solutions.
+    if not line.slope:
+        return None
+    found = (level - line.base) / line.slope
+    return found if found >= spot and found > ZERO else None
 
 
 def _last_slope(line: MetalLine) -> Decimal:

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cache
+from typing import NamedTuple
 
 from pricing import money
 from pricing.band_size import BandSize, sheet_of
@@ -27,12 +29,34 @@ _SURELY = Decimal("1e-20")
 """Far above what the 34th digit of a sum can be off by, far under a minor unit."""
 
 
-@dataclass(frozen=True, slots=True)
-class Costliest:
+class Costliest(NamedTuple):
     """The size of the highest cost at one spot: place, presented cost [currency]."""
 
     place: int
     cost: Decimal
+
+
+class MinorUnit(NamedTuple):
+    """The minor unit of a currency, and what follows from it [currency].
+
+    Attributes:
+        step: the minor unit.
+        surely: an amount nearer than this to a whole one is rounded to it, whatever
+            its 34th digit is.
+        wide: the minor unit in floating point.
+    """
+
+    step: Decimal
+    surely: Decimal
+    wide: float
+
+
+@cache
+def minor_unit(currency: money.Currency) -> MinorUnit:
+    """That of ``currency``."""
+    step = currency.step
+    with money.arithmetic():
+        return MinorUnit(step, step / 2 - _SURELY, float(step))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,6 +65,7 @@ class BandSizes:
 
     Attributes:
         wish: the ring of one of them.
+        minor: the minor unit of the book's currency.
         ladder: the prices it can have.
         sizes: what is kept of each, from the smallest on.
         lines: the cost of each against spot, unrounded [currency].
@@ -54,6 +79,7 @@ class BandSizes:
     book: PriceBook
     coin: Coin
     wish: Wish
+    minor: MinorUnit
     ladder: PriceLadder
     sizes: tuple[BandSize, ...]
     lines: tuple[MetalLine, ...]
@@ -79,10 +105,9 @@ class BandSizes:
         before: they differ in the 34th digit at most, which can only matter next
         to half a minor unit. There the cost sheet itself is asked.
         """
-        step = self.book.currency.step
         exact = self.lines[place].at(price_of(spot))
-        shown = money.half_up(exact + _SURELY, step)
-        if shown == money.half_up(exact - _SURELY, step):
+        shown = money.half_up(exact, self.minor.step)
+        if abs(exact - shown) < self.minor.surely:
             return shown
         return sheet_of(self.book, self.coin, self.wish_of(place)).at(spot).per_piece
 
@@ -109,15 +134,14 @@ class BandSizes:
         """At least what any size asks, in every respect."""
         price, weighted, earning = price_of(spot), money.ZERO, money.ZERO
         if self.weighted is not None:
-            tops = (self.sizes[i].weighted for i in self.weighted.at(price))
+            tops = [self.sizes[i].weighted for i in self.weighted.at(price)]
             weighted = max(top.highest.at(price) for top in tops if top is not None)
         if self.hourly is not None:
-            near = self.hourly.at(price, within=float(self.book.currency.step))
             earning = self.sizes[costliest.place].earning
-            others = [i for i in near if i != costliest.place]
-            for place in others:
-                asked = self._presented(place, spot) + self.sizes[place].earning
-                earning = max(earning, asked - costliest.cost)
+            for place in self.hourly.at(price, within=self.minor.wide):
+                if place != costliest.place:
+                    asked = self._presented(place, spot) + self.sizes[place].earning
+                    earning = max(earning, asked - costliest.cost)
         return Ask(costliest.cost, weighted, earning)
 
     def _least(self, costliest: Costliest, spot: Spot | None) -> Ask:

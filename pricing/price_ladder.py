@@ -7,7 +7,8 @@ out once a price and kept.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -38,28 +39,25 @@ class Ask(NamedTuple):
     earning: Decimal = ZERO
 
 
-@dataclass(frozen=True, slots=True)
-class _Demand:
+class _Demand(NamedTuple):
     """A rule with its amount in terms of what a piece asks.
+
+    The amount is fixed + cost × the piece's + weighted × … + earning × ….
 
     Attributes:
         share, allowance: the line under its sum, slack included, at no cost.
         fixed: amount that no piece changes [currency].
-        weights: of cost, weighted and earning in its amount [fraction].
+        cost, weighted, earning: weights of what is asked [fraction].
+        rule: the rule.
     """
 
-    rule: Rule
     share: Decimal
     allowance: Decimal
     fixed: Decimal
-    weights: Ask
-
-    def amount(self, ask: Ask) -> Decimal:
-        cost, weighted, earning = self.weights
-        amount = self.fixed + cost * ask.cost
-        if weighted:
-            amount += weighted * ask.weighted
-        return amount + earning * ask.earning if earning else amount
+    cost: Decimal
+    weighted: Decimal
+    earning: Decimal
+    rule: Rule
 
     def reached(self, taken: Taken) -> Decimal:
         rule = self.rule
@@ -97,7 +95,7 @@ class PriceLadder:
 
     def taken(self, unit: Decimal) -> Taken:
         """What ``unit`` [currency] brings in; its margin is before any cost."""
-        return self._rung(unit).taken
+        return (self._kept.get(unit) or self._rung(unit)).taken
 
     def least(self, ask: Ask) -> Decimal | None:
         """The lowest allowed price that meets every rule [currency].
@@ -111,29 +109,41 @@ class PriceLadder:
         """
         if self._refused:
             return None
-        wanted = [(each, each.amount(ask)) for each in self._demands]
-        lowest = [(amount - x.allowance) / x.share for x, amount in wanted]
-        unit = self._grid.at_least(max(lowest, default=ZERO))
+        cost, weighted, earning = ask
+        amounts, unit = [], ZERO
+        for demand in self._demands:
+            share, allowance, fixed, by_cost, by_weighted, by_earning, _ = demand
+            amount = fixed + by_cost * cost
+            if by_weighted:
+                amount += by_weighted * weighted
+            if by_earning:
+                amount += by_earning * earning
+            amounts.append(amount)
+            unit = max(unit, (amount - allowance) / share)
+        return self._climb(self._grid.at_least(unit), amounts)
+
+    def _climb(self, unit: Decimal, amounts: Sequence[Decimal]) -> Decimal | None:
+        """The lowest allowed price from ``unit`` up that reaches every amount."""
         while unit <= HIGHEST_PRICE:
-            got = zip(wanted, self._rung(unit).reached, strict=True)
-            for (demand, amount), reached in got:
-                if amount > reached:
-                    missing = (amount - reached) / demand.rule.steepest
-                    unit = self._grid.at_least(unit + missing)
+            _, reaches = self._kept.get(unit) or self._rung(unit)
+            for place, reached in enumerate(reaches):
+                if amounts[place] > reached:
+                    missing = amounts[place] - reached
+                    steepest = self._demands[place].rule.steepest
+                    unit = self._grid.at_least(unit + missing / steepest)
                     break
             else:
                 return unit
         return None
 
     def _rung(self, unit: Decimal) -> _Rung:
-        rung = self._kept.get(unit)
-        if rung is None:
-            # Equal prices share a rung, so it has the digits of none of them.
-            taken = self._order.taken(half_up(unit, self._order.minor))
-            rung = _Rung(taken, tuple(each.reached(taken) for each in self._demands))
-            if len(self._kept) >= _MOST_KEPT:
-                self._kept.clear()
-            self._kept[unit] = rung
+        """Work one price out and keep it."""
+        # Equal prices share a rung, so it has the digits of none of them.
+        taken = self._order.taken(half_up(unit, self._order.minor))
+        rung = _Rung(taken, tuple(each.reached(taken) for each in self._demands))
+        if len(self._kept) >= _MOST_KEPT:
+            self._kept.clear()
+        self._kept[unit] = rung
         return rung
 
 
@@ -143,15 +153,8 @@ def _demands_of(policy: Policy, order: Order) -> tuple[_Demand, ...]:
     for rule in rules_of(policy, order):
         bare = replace(rule, amount=ZERO)
         share, start, slack = bare.line(trend)
-        made.append(
-            _Demand(
-                rule=bare,
-                share=share,
-                allowance=start + slack,
-                fixed=rule.amount,
-                weights=_weights(rule.name, policy),
-            )
-        )
+        weights = _weights(rule.name, policy)
+        made.append(_Demand(share, start + slack, rule.amount, *weights, bare))
     return tuple(made)
 
 

@@ -15,14 +15,21 @@ from functools import lru_cache
 from pricing import money
 from pricing.band_floor import spot_at_level
 from pricing.band_size import KeptLine, band_size, sizes_between
-from pricing.band_sizes import BandSizes, Costliest, hourly_of, sized, weighted_of
+from pricing.band_sizes import (
+    BandSizes,
+    Costliest,
+    hourly_of,
+    minor_unit,
+    sized,
+    weighted_of,
+)
 from pricing.coin import Coin
 from pricing.errors import InvalidInput
 from pricing.metal_line import MetalLine
 from pricing.near_highest import NearHighest
 from pricing.price_book import Policy, PriceBook
 from pricing.price_ladder import PriceLadder
-from pricing.repricing_rules import Decision, Judged, Shown, judged
+from pricing.repricing_rules import Decision, Judged, RepricingRules, Shown
 from pricing.ring_size import us_size
 from pricing.spot import Spot
 from pricing.spot_needed import check_spot
@@ -36,14 +43,19 @@ class CompiledBand:
     """A band of one listing worked out as far as it goes without a spot.
 
     Attributes:
-        policy: the rules it is priced and repriced by.
+        rules: what decides about its price.
         sizes: its sizes.
         needs_spot: whether anything of the cost moves with the spot.
     """
 
-    policy: Policy
+    rules: RepricingRules
     sizes: BandSizes
     needs_spot: bool
+
+    @property
+    def policy(self) -> Policy:
+        """The rules it is priced and repriced by."""
+        return self.rules.policy
 
     @property
     def book(self) -> PriceBook:
@@ -70,7 +82,7 @@ class CompiledBand:
             sizes = self.sizes
             costliest = sizes.costliest(spot)
             found, dearest = sizes.dearest(costliest, spot)
-            unit = money.amount(found, self.book.currency)
+            unit = money.half_up(found, sizes.minor.step)
             return BandPrice(
                 band=self,
                 spot=spot,
@@ -140,28 +152,27 @@ class BandPrice:
             InvalidInput: a current price that is no price in this currency.
         """
         with money.arithmetic():
-            band = self.band
-            unit = band.book.currency
-            price = money.amount(current, unit)
+            sizes = self.band.sizes
+            price = money.half_up(current, sizes.minor.step)
             if price != current or price <= money.ZERO:
-                raise InvalidInput(
-                    f"{current} is no price in {unit.code}; give an amount above 0 "
-                    f"in whole steps of {unit.step:f}",
-                    path=("price",),
-                )
-            now = Shown.of(band.sizes.ladder.taken(price), self.cost)
-            return judged(
-                band.policy,
-                now=now,
-                asked=self.shown,
-                spot_at_floor=self._spot_at_floor(now),
-            )
+                raise self._no_price(current)
+            now = Shown.of(sizes.ladder.taken(price), self.costliest.cost)
+            floor = self._spot_at_floor(now)
+            return self.band.rules.judged(now, self.shown, spot_at_floor=floor)
+
+    def _no_price(self, current: Decimal) -> InvalidInput:
+        unit = self.band.book.currency
+        return InvalidInput(
+            f"{current} is no price in {unit.code}; give an amount above 0 "
+            f"in whole steps of {unit.step:f}",
+            path=("price",),
+        )
 
     def _spot_at_floor(self, now: Shown) -> Decimal | None:
         band = self.band
         if self.spot is None or not band.needs_spot:
             return None
-        bearable = now.bearable_cost(band.policy.floor_margin)
+        bearable = now.bearable_cost(band.rules.policy.floor_margin)
         sizes = band.sizes
         return spot_at_level(
             sizes.lines,
@@ -205,7 +216,7 @@ def compile_band(  # noqa: PLR0913 - what makes a band, all of it by keyword
         )
         sizes = _sizes_of(book, coin, wish, numbers)
         return CompiledBand(
-            policy=book.policy(policy),
+            rules=_rules(book, policy),
             sizes=sizes,
             needs_spot=any(x != MetalLine.constant(x.base) for x in sizes.lines),
         )
@@ -224,6 +235,7 @@ def _sizes_of(
         book=book,
         coin=coin,
         wish=wish,
+        minor=minor_unit(book.currency),
         ladder=_ladder(book, wish.channel, wish.policy),
         sizes=sizes,
         lines=lines,
@@ -237,3 +249,9 @@ def _sizes_of(
 def _ladder(book: PriceBook, channel: str | None, policy: str | None) -> PriceLadder:
     """One for all the bands sold so; books are compared by identity."""
     return PriceLadder(book.policy(policy), book.channel(channel), book.currency)
+
+
+@lru_cache(maxsize=64)
+def _rules(book: PriceBook, policy: str | None) -> RepricingRules:
+    """One for all the bands repriced so; books are compared by identity."""
+    return RepricingRules(book.policy(policy))

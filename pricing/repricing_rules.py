@@ -7,9 +7,8 @@ without looking.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from pricing import money
 from pricing.markup import exact_percent
@@ -22,10 +21,10 @@ band cannot be priced, ``blocked``; the rest is said here."""
 
 
 _PERMILLE = Decimal("0.001")
+_MOST_KEPT = 4096
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(NamedTuple):
     """A price and its margin at the cost of one size [currency].
 
     Attributes:
@@ -58,8 +57,7 @@ class Shown:
         return self.before_cost - floor * self.net
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
+class Judged(NamedTuple):
     """What to do about a price.
 
     Attributes:
@@ -85,28 +83,53 @@ class Judged:
     spot_at_floor: Decimal | None
 
 
-def judged(
-    policy: Policy, *, now: Shown, asked: Shown, spot_at_floor: Decimal | None
-) -> Judged:
-    """Decide between the price there is and the price the rules ask for.
+class RepricingRules:
+    """The questions of one policy, each answered once for the same prices.
 
-    Args:
-        policy: floor, dead band, largest step, and whether prices may go down.
-        now: the current price at today's spot.
-        asked: the price the rules ask for at today's spot.
-        spot_at_floor: passed on [currency/ozt].
+    A shop has far fewer prices than bands. A few thousand answers are kept at most;
+    nothing of it can change what is answered.
     """
-    decision, reason = _decide(policy, now, asked)
-    after = now if decision == "hold" else asked
-    return Judged(
-        new_price=after.unit,
-        asked=asked.unit,
-        old_margin=now.rate,
-        new_margin=after.rate,
-        decision=decision,
-        reason=reason,
-        spot_at_floor=spot_at_floor,
-    )
+
+    __slots__ = ("_kept", "policy")
+
+    def __init__(self, policy: Policy) -> None:
+        """Take floor, dead band, largest step, and whether prices may go down."""
+        self.policy = policy
+        self._kept: dict[tuple[object, ...], tuple[Decision, str]] = {}
+
+    def judged(
+        self, now: Shown, asked: Shown, *, spot_at_floor: Decimal | None
+    ) -> Judged:
+        """Decide between the price there is and the price the rules ask for.
+
+        Args:
+            now: the current price at today's spot, in whole minor units.
+            asked: the price the rules ask for at today's spot, likewise.
+            spot_at_floor: passed on [currency/ozt].
+        """
+        decision, reason = self._decided(now, asked)
+        after = now if decision == "hold" else asked
+        return Judged(
+            new_price=after.unit,
+            asked=asked.unit,
+            old_margin=now.rate,
+            new_margin=after.rate,
+            decision=decision,
+            reason=reason,
+            spot_at_floor=spot_at_floor,
+        )
+
+    def _decided(self, now: Shown, asked: Shown) -> tuple[Decision, str]:
+        # The rate is told, and so counts, only where it is under the floor.
+        told = "" if now.keeps(self.policy.floor_margin) else now.rate
+        asked_for = (now.unit, asked.unit, told)
+        decided = self._kept.get(asked_for)
+        if decided is None:
+            decided = _decide(self.policy, now, asked)
+            if len(self._kept) >= _MOST_KEPT:
+                self._kept.clear()
+            self._kept[asked_for] = decided
+        return decided
 
 
 def _decide(policy: Policy, now: Shown, asked: Shown) -> tuple[Decision, str]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from api.ports.listings import Place
 
@@ -77,9 +77,8 @@ class Repricing:
     undone_rev: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RepricingCase:
-    """What was decided for a spec at a price in force.
+class RepricingCase(NamedTuple):
+    """What was decided for a spec at a price in force; one of thousands, so a tuple.
 
     Attributes:
         spec: id of the spec.
@@ -94,10 +93,10 @@ class RepricingCase:
     spec: int
     old_price: Decimal
     new_price: Decimal | None
-    old_margin: Decimal | None = None
-    new_margin: Decimal | None = None
     decision: CaseDecision
     reason: str
+    old_margin: Decimal | None = None
+    new_margin: Decimal | None = None
     spot_at_floor: Decimal | None = None
 
 

@@ -187,7 +187,7 @@ def test_cases_keep_every_figure(shop):
         "spot_at_floor": Decimal("31.123456789"), "reason": "a 'b' \"c\" {d} \\ é",
     }  # fmt: skip
     used = shop.read(lambda unit: unit.listings.cases_in_use())
-    cases = [replace(plus(each), **told) for each in used]
+    cases = [plus(each)._replace(**told) for each in used]
     drop(shop, run)
     run = shop.write(
         lambda u: u.repricings.begin_filling(replace(run, id="more"), cases)
@@ -203,6 +203,6 @@ def test_cases_keep_every_figure(shop):
         shop.write(
             lambda u: u.repricings.begin_filling(
                 replace(run, id="most"),
-                [replace(cases[0], new_margin=Decimal("1e-7"))],
+                [cases[0]._replace(new_margin=Decimal("1e-7"))],
             )
         )

@@ -88,11 +88,11 @@ def test_it_is_worked_out_before_the_transaction(workshop, asked):
     services, seen = workshop.services, []
     compiled, unit = services.repricings._preview._judge._compiled, services.snapshots
 
-    def of(*wanted, real=compiled.of):
+    def finder(*wanted, real=compiled.finder):
         seen.append(unit._unit.get() is None)
         return real(*wanted)
 
-    with patch.object(compiled, "of", of):
+    with patch.object(compiled, "finder", finder):
         previewed(workshop)
     assert seen
     assert all(seen)

@@ -174,6 +174,27 @@ def test_the_spot_at_the_floor_solves_the_margin_of_the_first_size_to_fall(seed)
     assert costliest(between) <= bearable + Decimal("1e-20")
 
 
+@MANY
+@given(SEEDS, st.lists(st.integers(30, 300), min_size=1, max_size=6))
+def test_what_was_asked_before_changes_no_answer(seed, percents):
+    """Answers are remembered, and how far they hold; it must never show."""
+    asked_before, fresh = random_band(seed), random_band(seed)
+    price, current = fresh.spot.price, fresh.current
+    for percent in percents:
+        there = replace(fresh.spot, price=price * percent / 100)
+        other = (current * percent / 100).quantize(Decimal(1))
+        for each in (current, other + 1):
+            asked_before.band.judge(there, each)
+    again = asked_before.band.price_at(fresh.spot)
+    first = fresh.band.price_at(fresh.spot)
+    assert again.judge(current) == first.judge(current)
+    assert (again.unit, again.cost, again.shown) == (
+        first.unit, first.cost, first.shown
+    )  # fmt: skip
+    assert again.dearest_size == first.dearest_size
+    assert again.costliest_size == first.costliest_size
+
+
 # Worked by hand
 
 

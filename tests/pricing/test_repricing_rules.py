@@ -3,7 +3,7 @@ from decimal import Decimal
 import pytest
 
 from pricing.price_book import DeadBand, Policy
-from pricing.repricing_rules import Shown, judged
+from pricing.repricing_rules import RepricingRules, Shown
 from pricing.sale import Taken
 
 # A shop without tax and fees: net is the price, and the margin what is over the cost.
@@ -22,8 +22,7 @@ def shown(unit, cost, net=None):
 
 
 def decide(current, asked, *, cost="50", **rules):
-    return judged(
-        Policy(key="only", **{**POLICY, **rules}),
+    return RepricingRules(Policy(key="only", **{**POLICY, **rules})).judged(
         now=shown(current, cost),
         asked=shown(asked, cost),
         spot_at_floor=Decimal("31.5"),
@@ -139,8 +138,7 @@ def test_a_margin_that_rounds_to_its_floor_is_just_under_it(cost):
 
 
 def test_a_price_that_is_all_tax_has_no_margin_rate():
-    made = judged(
-        Policy(key="only", **POLICY),
+    made = RepricingRules(Policy(key="only", **POLICY)).judged(
         now=shown("0.01", "50", net="0"),
         asked=shown("80.00", "50"),
         spot_at_floor=None,

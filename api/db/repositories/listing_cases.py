@@ -111,10 +111,26 @@ def _with_specs(cases: Select[Any]) -> Select[Any]:
 
 def _case(row: AnyRow) -> CaseInUse:
     # All of it at once, as asking for each column by its name takes longer.
-    spec, price, bands, locked, coin, size_from, size_to, *terms = row
-    channel, policy, extras = terms
-    made = Spec(
-        id=spec,
+    spec, price, bands, locked, *terms = row
+    in_force = _decimal(price, MONEY_SCALE)
+    return CaseInUse(
+        spec=_spec(spec, *terms), price=in_force, bands=bands, locked=locked
+    )
+
+
+@lru_cache(8192)
+def _spec(  # noqa: PLR0913, PLR0917 - the columns, in their order
+    number: int,
+    coin: str,
+    size_from: int,
+    size_to: int,
+    channel: str,
+    policy: str,
+    extras: str,
+) -> Spec:
+    """A spec never changes, and is read for every run."""
+    return Spec(
+        id=number,
         coin=coin,
         size_from=_decimal(size_from, SIZE_SCALE),
         size_to=_decimal(size_to, SIZE_SCALE),
@@ -122,8 +138,6 @@ def _case(row: AnyRow) -> CaseInUse:
         policy=policy,
         extras=names(extras),
     )
-    in_force = _decimal(price, MONEY_SCALE)
-    return CaseInUse(spec=made, price=in_force, bands=bands, locked=locked)
 
 
 @lru_cache(4096)

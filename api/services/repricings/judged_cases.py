@@ -11,8 +11,10 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import groupby
+from operator import attrgetter
+from typing import NamedTuple
 
-from api.ports import BAND_DECISIONS, BandDecision, CaseInUse, Spec, UnitOfWork
+from api.ports import BAND_DECISIONS, BandDecision, CaseInUse, UnitOfWork
 from api.services.ground import refuse_stale
 from api.services.repricings.compiled_bands import CompiledBands
 from api.services.repricings.price_ground import PriceGround
@@ -20,15 +22,15 @@ from api.services.snapshots import Snapshots
 from pricing import money
 from pricing.errors import PricingError, UnknownKey
 from pricing.price_book import Policy
-from pricing.reprice import BandPrice, Judged
+from pricing.reprice import BandPrice, CompiledBand, Judged
 
+_SPEC_ID = attrgetter("spec.id")
 MOVES: tuple[BandDecision, ...] = ("raise", "lower")
 """Decisions that change a price unless somebody has to say so first."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JudgedCase:
-    """What becomes of one price of one spec.
+class JudgedCase(NamedTuple):
+    """What becomes of one price of one spec; a tuple, since there are thousands.
 
     Attributes:
         priced, judged: None where it is blocked; ``blocked`` then says why.
@@ -128,6 +130,7 @@ class CaseJudge:
     def _new(self, ground: PriceGround, skus: tuple[str, ...] | None) -> JudgedCases:
         rev, in_use = self._in_use(skus)
         cases = tuple(self._each(ground, in_use))
+        self._compiled.settle()
         found = JudgedCases(
             ground=ground, skus=skus, rev=rev, coins_rev=self._coins_rev(), cases=cases
         )
@@ -157,24 +160,23 @@ class CaseJudge:
     def _each(
         self, ground: PriceGround, in_use: Iterable[CaseInUse]
     ) -> Iterator[JudgedCase]:
-        for spec, cases in groupby(in_use, key=_spec):
-            yield from self._of_spec(ground, spec, tuple(cases))
+        find = self._compiled.finder(ground.book)
+        for _, same in groupby(in_use, key=_SPEC_ID):
+            cases = tuple(same)
+            try:
+                priced = _priced(ground, find(cases[0].spec))
+            except PricingError as error:
+                for case in cases:
+                    yield JudgedCase(case=case, blocked=error.message)
+                continue
+            for case in cases:
+                yield _judged(case, priced)
 
-    def _of_spec(
-        self, ground: PriceGround, spec: Spec, cases: Iterable[CaseInUse]
-    ) -> Iterator[JudgedCase]:
-        try:
-            priced = self._priced(ground, spec)
-        except PricingError as error:
-            said = error.message
-            return (JudgedCase(case=case, blocked=said) for case in cases)
-        return (_judged(case, priced) for case in cases)
 
-    def _priced(self, ground: PriceGround, spec: Spec) -> BandPrice:
-        band = self._compiled.of(ground.book, spec)
-        if band.needs_spot and ground.spot is None:
-            raise PricingError(ground.missing)
-        return band.price_at(ground.spot)
+def _priced(ground: PriceGround, band: CompiledBand) -> BandPrice:
+    if band.needs_spot and ground.spot is None:
+        raise PricingError(ground.missing)
+    return band.price_at(ground.spot)
 
 
 def _judged(case: CaseInUse, priced: BandPrice) -> JudgedCase:
@@ -182,10 +184,6 @@ def _judged(case: CaseInUse, priced: BandPrice) -> JudgedCase:
         return JudgedCase(case=case, priced=priced, judged=priced.judge(case.price))
     except PricingError as error:
         return JudgedCase(case=case, blocked=error.message)
-
-
-def _spec(case: CaseInUse) -> Spec:
-    return case.spec
 
 
 def _refuse_stale(found: JudgedCases) -> None:

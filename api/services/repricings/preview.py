@@ -110,7 +110,7 @@ class RepricingPreview:
         return None if filled is None else self._shown(filled)
 
     def _filled(self, judged: JudgedCases) -> Repricing | None:
-        cases = [_case(each) for each in judged.cases]
+        cases = _cases(judged)
         return self._filling.filled(self._run(judged), cases)
 
     def _shown(self, filled: Repricing) -> Repricing | None:
@@ -133,7 +133,7 @@ class RepricingPreview:
 
     def _stored(self, judged: JudgedCases) -> Repricing | None:
         """The preview in one transaction; None if it does not hold any more."""
-        run, cases = self._run(judged), [_case(each) for each in judged.cases]
+        run, cases = self._run(judged), _cases(judged)
 
         def store(unit: UnitOfWork) -> Repricing | None:
             if unit.revisions.all().listings != judged.rev:
@@ -188,6 +188,11 @@ def _told(run: Repricing) -> dict[str, object]:
     }
 
 
+def _cases(judged: JudgedCases) -> list[RepricingCase]:
+    with money.arithmetic():
+        return [_case(each) for each in judged.cases]
+
+
 def _case(each: JudgedCase) -> RepricingCase:
     case, judged = each.case, each.judged
     if judged is None:
@@ -198,6 +203,7 @@ def _case(each: JudgedCase) -> RepricingCase:
             decision="blocked",
             reason=each.blocked,
         )
+    floor = judged.spot_at_floor
     return RepricingCase(
         spec=case.spec.id,
         old_price=case.price,
@@ -206,19 +212,21 @@ def _case(each: JudgedCase) -> RepricingCase:
         new_margin=judged.new_margin,
         decision=decision_of(judged),
         reason=judged.reason,
-        spot_at_floor=floor_of(judged),
+        spot_at_floor=None if floor is None else money.down(floor, money.SPOT_STEP),
     )
+
+
+_DECISIONS: dict[str, CaseDecision] = {
+    "hold": "hold",
+    "raise": "raise",
+    "lower": "lower",
+    "review": "review",
+}
 
 
 def decision_of(judged: Judged) -> CaseDecision:
     """The decision of a case that can be priced; the other two are not its own."""
-    names: dict[str, CaseDecision] = {
-        "hold": "hold",
-        "raise": "raise",
-        "lower": "lower",
-        "review": "review",
-    }
-    return names[judged.decision]
+    return _DECISIONS[judged.decision]
 
 
 def floor_of(judged: Judged) -> Decimal | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from dataclasses import replace
 from decimal import Decimal
 
@@ -93,3 +94,33 @@ def test_no_more_are_kept_than_memory_is_meant_for(shop, monkeypatch):
     last = shop.compiled.of(book, sizes[2])
     assert shop.compiled.of(book, sizes[2]) is last
     assert shop.compiled.of(book, sizes[0]) is not first
+
+
+def test_a_finder_finds_the_same_bands(shop):
+    book = shop.books.current()
+    find = shop.compiled.finder(book)
+    specs = [SPEC, replace(SPEC, id=2), replace(SPEC, size_to=Decimal(6))]
+    found = [find(spec) for spec in specs]
+    assert found[0] is found[1] is not found[2]
+    assert [shop.compiled.of(book, spec) for spec in specs] == found
+    with pytest.raises(UnknownKey, match="no coin 'gone'"):
+        find(replace(SPEC, coin="gone"))
+
+
+def test_the_collector_of_garbage_leaves_many_new_bands_alone(shop, monkeypatch):
+    monkeypatch.setattr(compiled_bands, "MANY_NEW", 2)
+    book = shop.books.current()
+    gc.unfreeze()
+    try:
+        band = shop.compiled.of(book, SPEC)
+        shop.compiled.settle()
+        assert not gc.get_freeze_count()
+        shop.compiled.of(book, replace(SPEC, size_to=Decimal(6)))
+        shop.compiled.settle()
+        assert not any(each is band for each in gc.get_objects())
+        gc.unfreeze()
+        shop.compiled.of(book, SPEC)  # known already, so nothing is new
+        shop.compiled.settle()
+        assert not gc.get_freeze_count()
+    finally:
+        gc.unfreeze()

@@ -45,13 +45,18 @@ def judged(shop):
 def counted(shop, monkeypatch):
     """Which specs are priced, in order."""
     seen = []
-    of = shop.compiled.of
+    finder = shop.compiled.finder
 
-    def counting(book, spec):
-        seen.append(spec)
-        return of(book, spec)
+    def counting(book):
+        find = finder(book)
 
-    monkeypatch.setattr(shop.compiled, "of", counting)
+        def counted(spec):
+            seen.append(spec)
+            return find(spec)
+
+        return counted
+
+    monkeypatch.setattr(shop.compiled, "finder", counting)
     return seen
 
 

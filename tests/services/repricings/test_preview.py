@@ -154,7 +154,7 @@ def test_bands_that_cannot_all_be_found_leave_nothing_behind(stocked):
         found = work_out(*asked)
         first, *others = found.cases
         more = replace(first.case, bands=first.case.bands + 1)
-        return replace(found, cases=(replace(first, case=more), *others))
+        return replace(found, cases=(first._replace(case=more), *others))
 
     with (
         patch.object(stocked.repricings._preview, "work_out", one_too_many),
