@@ -65,8 +65,7 @@ def trail(attempt: Attempt, route: Route) -> Trail:
             for j in range(i + 1, len(route))
             if places.get(route[j].redo_to or "", j) <= i
         )
-        if route[i].redo_chance is not None:
-            redone[i] = max(0, visits[i] - int(i <= last) - through)
+        redone[i] = max(0, visits[i] - int(i <= last) - through)
     return Trail(attempt, visits, tuple(redone))
 
 
