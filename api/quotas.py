@@ -35,20 +35,23 @@ class QuotaPolicy:
     Attributes:
         name: as the RateLimit fields tell it.
         usual: limit where no setting says another [requests/minute].
+        shared: a window key stands in a page, and its quota is for all visitors; none
+            of them may use it up alone.
     """
 
     name: str
     usual: int
+    shared: bool = False
 
 
 QUOTES = QuotaPolicy(name="quotes", usual=USUAL_QUOTES)
 """The operations on quotes, a key."""
 SHEETS = QuotaPolicy(name="sheets", usual=USUAL_SHEETS)
 """The pages that customers open, a client address."""
-SHOWN = QuotaPolicy(name="window", usual=USUAL_WINDOW)
-"""What a storefront shows, a key."""
-HOLDS = QuotaPolicy(name="holds", usual=USUAL_HOLDS)
-"""Prices held for buyers, a key."""
+SHOWN = QuotaPolicy(name="window", usual=USUAL_WINDOW, shared=True)
+"""What a storefront shows, a key; and a visitor of a page."""
+HOLDS = QuotaPolicy(name="holds", usual=USUAL_HOLDS, shared=True)
+"""Prices held for buyers, a key; and a visitor of a page."""
 
 
 class QuotaCount(Protocol):
@@ -58,23 +61,47 @@ class QuotaCount(Protocol):
         """Count one; how that leaves the caller."""
         ...
 
+    def visit(self, policy: str, who: str, visitor: str) -> QuotaStanding:
+        """Count one of a visitor who shares a key; how that leaves the visitor."""
+        ...
+
 
 def spend(policy: QuotaPolicy, quotas: QuotaCount, key: KeyRecord | None) -> None:
     """Count the present request. Raises Refused where its quota is used up."""
     who = f"key {key.id}" if key else f"address {_site(request.remote_addr)}"
-    standing = quotas.count(policy.name, who)
-    g.quota = standing
+    g.quotas = []
+    visitor = _visitor() if policy.shared and key and key.scope == "window" else None
+    if visitor:
+        _pass(quotas.visit(policy.name, who, visitor))
+    _pass(quotas.count(policy.name, who))
+
+
+def _pass(standing: QuotaStanding) -> None:
+    """Go on if there was one left. Raises Refused."""
+    g.quotas.append(standing)
     if not standing.passed:
         raise Refused(
             QUOTA_EXCEEDED,
             f"{standing.limit} requests in {WINDOW_S} seconds are allowed under the "
-            f"policy '{policy.name}'; ask again in {standing.ends_in_s} seconds.",
-            members={"violated-policies": [policy.name]},
+            f"policy '{standing.policy}'; ask again in {standing.ends_in_s} seconds.",
+            members={"violated-policies": [standing.policy]},
             headers={
                 "Retry-After": str(standing.ends_in_s),
                 "Cache-Control": "no-store",
             },
         )
+
+
+def _visitor() -> str | None:
+    """Who looks at a page; None where it cannot be told from the address.
+
+    One that is not public is that of a proxy, or of a machine of the workshop.
+    """
+    try:
+        public = ip_address(request.remote_addr or "").is_global
+    except ValueError:
+        return None
+    return _site(request.remote_addr) if public else None
 
 
 def _site(address: str | None) -> str:
@@ -94,12 +121,13 @@ def install(app: Flask) -> None:
 
 
 def _tell(response: Response) -> Response:
-    standing: QuotaStanding | None = g.get("quota")
-    if standing is not None:
-        name = f'"{standing.policy}"'
-        limit = f"{name};q={standing.limit};w={WINDOW_S}"
-        response.headers["RateLimit-Policy"] = limit
-        response.headers["RateLimit"] = (
-            f"{name};r={standing.left};t={standing.ends_in_s}"
+    standings: list[QuotaStanding] = g.get("quotas", [])
+    if standings:
+        headers = response.headers
+        headers["RateLimit-Policy"] = ", ".join(
+            f'"{each.policy}";q={each.limit};w={WINDOW_S}' for each in standings
+        )
+        headers["RateLimit"] = ", ".join(
+            f'"{each.policy}";r={each.left};t={each.ends_in_s}' for each in standings
         )
     return response

@@ -2,7 +2,9 @@
 
 Windows are fixed, and begin at a moment of its own for each caller, so that not
 all come back in the same second. They are counted in the database: however many
-processes serve, the quota is the same.
+processes serve, the quota is the same. The share that one visitor of a page has in the
+quota of the page's key is counted in each process by itself: it keeps one from using up
+what is there for all, and need not be exact for that.
 """
 
 from __future__ import annotations
@@ -10,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 import math
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -17,6 +20,8 @@ from api.ports import Clock, Storage
 from api.services.installation import Installation
 
 WINDOW_S = 60
+VISITORS = 3
+"""So many visitors of a page at least share the quota of its key [count]."""
 _MOST_REMEMBERED = 10_000
 
 
@@ -56,6 +61,8 @@ class Quotas:
         self._installation = installation
         self._limits = dict(limits)
         self._used_up: dict[str, int] = {}  # partition → the window it used up
+        self._visits: dict[str, tuple[int, int]] = {}  # partition → window, count
+        self._visiting = threading.Lock()
 
     def count(self, policy: str, who: str) -> QuotaStanding:
         """Count one request of ``who`` under a policy; how that leaves them.
@@ -76,13 +83,26 @@ class Quotas:
             count = self._storage.count(partition, window=begins)
             if count > limit:
                 self._remember(partition, begins)
-        return QuotaStanding(
-            policy=policy,
-            limit=limit,
-            left=max(0, limit - count),
-            ends_in_s=max(1, math.ceil(begins + WINDOW_S - now)),
-            passed=count <= limit,
-        )
+        return _standing(policy, limit, count, left_s=begins + WINDOW_S - now)
+
+    def visit(self, policy: str, who: str, visitor: str) -> QuotaStanding:
+        """Count one request of one of the many who share the quota of ``who``.
+
+        Each may have a third of it, in each process. Who has none left uses up
+        nothing of what all have.
+        """
+        share = math.ceil(self._limits[policy] / VISITORS)
+        name = f"{policy}-visitor"
+        partition = self._partition(name, f"{who}\0{visitor}")
+        now = self._clock.now().timestamp()
+        begins = _window(partition, now)
+        with self._visiting:
+            window, counted = self._visits.get(partition, (begins, 0))
+            count = 1 + (counted if window == begins else 0)
+            if partition not in self._visits and len(self._visits) >= _MOST_REMEMBERED:
+                self._visits.clear()
+            self._visits[partition] = begins, count
+        return _standing(name, share, count, left_s=begins + WINDOW_S - now)
 
     def _partition(self, policy: str, who: str) -> str:
         """The caller's name in the table, which tells nobody who it is."""
@@ -94,6 +114,16 @@ class Quotas:
         if len(self._used_up) >= _MOST_REMEMBERED:
             self._used_up.clear()
         self._used_up[partition] = window
+
+
+def _standing(policy: str, limit: int, count: int, *, left_s: float) -> QuotaStanding:
+    return QuotaStanding(
+        policy=policy,
+        limit=limit,
+        left=max(0, limit - count),
+        ends_in_s=max(1, math.ceil(left_s)),
+        passed=count <= limit,
+    )
 
 
 def _window(partition: str, now: float) -> int:

@@ -1,9 +1,9 @@
 """A small client for when there is no better one: one process, plain sockets.
 
 `python -m tests.benchmarks.client ADDRESS HEADERS FILE START CONNECTIONS SECONDS
-METHOD` sends the bodies of a file, a line each, in rotation, from line START on; for a GET a
-line is an address and, after a space, the entity tag that is known of it. Prints what
-came of it as one line of JSON.
+METHOD` sends the bodies of a file, a line each, in rotation, from line START on; for a
+GET a line is an address and, after a space, the entity tag that is known of it. Prints
+what came of it as one line of JSON.
 """
 
 from __future__ import annotations

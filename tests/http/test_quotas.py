@@ -14,6 +14,7 @@ from api.settings import Settings
 from tests.http.fakes import bearer
 from tests.http.quoting import QUOTES as ADDRESS
 from tests.http.quoting import decide, made
+from tests.http.window import SHOWN as WINDOW
 from tests.http.workshop import Workshop
 
 QUOTA = 3
@@ -144,7 +145,7 @@ def test_where_there_is_no_key_the_address_counts(app, address, who):
     quotas, policy = Counting(), QuotaPolicy(name="sheets", usual=1)
     with app.test_request_context(environ_base={"REMOTE_ADDR": address}):
         spend(policy, quotas, None)
-        assert g.quota.left == 0
+        assert [each.left for each in g.quotas] == [0]
     assert quotas.asked == [("sheets", who)]
 
 
@@ -161,3 +162,69 @@ def test_what_is_not_counted_needs_no_quotas(client, services):
     services.quotas = None
     answer = client.get("/v1/probe-rings", headers=bearer("shop"))
     assert answer.status_code == 200
+
+
+# One of many who share the key of a page
+
+
+VISITORS = {
+    "a buyer": "8.8.8.8",
+    "another": "9.9.9.9",
+    "by IPv6": "2a00:1450:4001:800::1",
+    "of the same site": "2a00:1450:4001:800:ffff::1",
+}
+
+
+def shown(small, address, key="window"):
+    headers = {"Authorization": f"Bearer {small.tokens[key]}"}
+    environ = {"REMOTE_ADDR": address}
+    return small.client.get(WINDOW, headers=headers, environ_base=environ)
+
+
+def items(answer, name):
+    """The items of a Structured Field by their text."""
+    value = answer.headers[name].encode()
+    return dict(http_sf.parse(value, tltype="list"))
+
+
+def test_a_visitor_is_told_of_both_quotas(small):
+    answer = shown(small, VISITORS["a buyer"])
+    assert answer.status_code == 200
+    assert items(answer, "RateLimit-Policy") == {
+        "window-visitor": {"q": 1, "w": 60},
+        "window": {"q": QUOTA, "w": 60},
+    }
+    left = {name: told["r"] for name, told in items(answer, "RateLimit").items()}
+    assert left == {"window-visitor": 0, "window": QUOTA - 1}
+
+
+def test_no_visitor_of_a_page_uses_up_what_is_there_for_all(small, clock):
+    assert shown(small, VISITORS["a buyer"]).status_code == 200
+    for _ in range(2 * QUOTA):
+        refused = shown(small, VISITORS["a buyer"])
+    assert refused.status_code == 429
+    assert refused.json["violated-policies"] == ["window-visitor"]
+    assert "'window-visitor'" in refused.json["detail"]
+    assert items(refused, "RateLimit").keys() == {"window-visitor"}
+    assert shown(small, VISITORS["another"]).status_code == 200
+    assert shown(small, VISITORS["by IPv6"]).status_code == 200
+    assert shown(small, VISITORS["of the same site"]).status_code == 429
+    last = shown(small, "1.1.1.1")
+    assert last.json["violated-policies"] == ["window"]
+    clock.advance(seconds=WINDOW_S)
+    assert shown(small, VISITORS["a buyer"]).status_code == 200
+
+
+@pytest.mark.parametrize("address", ["127.0.0.1", "192.168.1.9", "fd00::1", "", "x"])
+def test_an_address_that_is_not_a_visitors_shares_nothing(small, address):
+    for _ in range(QUOTA):
+        answer = shown(small, address)
+        assert answer.status_code == 200
+        assert items(answer, "RateLimit").keys() == {"window"}
+
+
+def test_a_server_of_the_shop_has_the_quota_of_its_key(small):
+    for _ in range(QUOTA):
+        answer = shown(small, VISITORS["a buyer"], key="shop")
+        assert answer.status_code == 200
+        assert items(answer, "RateLimit").keys() == {"window"}

@@ -92,3 +92,37 @@ def test_what_is_remembered_of_those_without_any_left_is_bounded(quotas, monkeyp
         spend(quotas, 3, f"address {i}", "sheets")
     assert len(quotas._used_up) <= 2
     assert not quotas.count("sheets", "address 0").passed
+
+
+def test_each_visitor_of_a_page_has_a_third(quotas, clock):
+    def visit(who, key="key a"):
+        return quotas.visit("quotes", key, who)
+
+    found = [visit("address 1") for _ in range(3)]
+    assert [(one.passed, one.left) for one in found] == [
+        (True, 1),
+        (True, 0),
+        (False, 0),
+    ]
+    assert {(one.policy, one.limit) for one in found} == {("quotes-visitor", 2)}
+    assert visit("address 2").passed
+    assert visit("address 1", "key b").passed
+    assert quotas.count("quotes", "key a").left == LIMIT - 1
+    clock.advance(seconds=found[-1].ends_in_s)
+    assert visit("address 1").passed
+
+
+def test_what_is_remembered_of_visitors_is_bounded(quotas, monkeypatch):
+    monkeypatch.setattr("api.services.quotas._MOST_REMEMBERED", 2)
+    for number in range(5):
+        assert quotas.visit("quotes", "key a", f"address {number}").passed
+    assert len(quotas._visits) <= 2
+
+
+def test_visits_at_once_are_all_counted(storage, clock):
+    quotas = quotas_on(storage, clock, 60)
+    with ThreadPoolExecutor(8) as pool:
+        found = list(
+            pool.map(lambda _: quotas.visit("quotes", "key a", "one"), range(80))
+        )
+    assert sum(one.passed for one in found) == 20
