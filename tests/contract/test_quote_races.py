@@ -7,7 +7,6 @@ from collections import Counter
 from contextlib import closing
 
 import pytest
-import requests
 
 from api.app import compose, upgrade
 from api.ports import QuoteFilter
@@ -17,7 +16,6 @@ from tests.http.quoting import PAIR, QUOTES
 from tests.http.workshop import seed
 
 CALLERS = 50
-QUOTA = 20
 
 pytestmark = pytest.mark.slow
 
@@ -124,29 +122,3 @@ def many_acceptances(database, addresses, key):
     assert set(told) <= {200, 409, 412}, told
     after = stored(database)[number]
     assert (after.status, after.version) == ("accepted", 2)
-
-
-def roomiest(database, address):
-    """The header of a key whose window has long to go; one request of it is spent."""
-    with closing(compose(Settings(database=database))) as services:
-        tokens = [services.keys.create("bench", str(i))[1] for i in range(12)]
-    keys = [{"Authorization": f"Bearer {token}"} for token in tokens]
-    left = {}
-    for place, key in enumerate(keys):
-        told = requests.get(address + QUOTES, headers=key, timeout=WAIT_S).headers
-        left[int(told["RateLimit"].partition(";t=")[2])] = place
-    assert max(left) > 25  # windows begin at a time of its own for each key
-    return keys[left[max(left)]]
-
-
-def test_two_servers_let_as_many_requests_through_as_one(ready):
-    database, _ = ready
-    with two_servers(database, quota_quotes=str(QUOTA)) as addresses:
-        key = roomiest(database, addresses[0])
-
-        def look(number):
-            address = addresses[number % 2] + QUOTES
-            return requests.get(address, headers=key, timeout=WAIT_S).status_code
-
-        told = Counter(at_once(3 * QUOTA, look))
-    assert told == {200: QUOTA - 1, 429: 2 * QUOTA + 1}
