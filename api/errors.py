@@ -63,6 +63,7 @@ _PAGES = {
     "/docs": "problem_page.html",
     "/static": "problem_page.html",
     "/quotes": "sheet_problem.html",
+    "/bench": "bench/problem.html",
 }
 
 Item = dict[str, str]
@@ -144,7 +145,9 @@ def problem(
     found = (page for part, page in _PAGES.items() if request.path.startswith(part))
     template = next(found, None)
     if template:
-        page = render_template(template, kind=kind, status=status or kind.status)
+        page = render_template(
+            template, kind=kind, status=status or kind.status, detail=detail
+        )
         return Response(page, status or kind.status, mimetype="text/html")
     document: dict[str, Any] = {
         "type": kind.uri,

@@ -18,7 +18,8 @@ from api.endpoint import Routes
 from api.resources import ROUTES
 from api.services.quotes.customer_sheet import CustomerSheet
 from api.settings import Settings
-from api.web import docs, sheet, sheet_file, window
+from api.web import docs, page_walk, sheet, sheet_file, window
+from api.web.bench import PAGES
 
 __all__ = [
     "RESOURCES",
@@ -77,6 +78,7 @@ def create_app(
     composed = compose(settings) if services is None else services
     for routes in resources:
         exchange.register(app, routes, composed)
+    page_walk.register(app, PAGES, composed, settings)
     exchange.check_scopes(app)
     app.extensions["services"] = composed
     app.extensions["description"] = openapi.Description(resources)

@@ -1,0 +1,97 @@
+// What the pages of the bench do more of where scripts run; all else works without.
+"use strict";
+
+const WAIT_MS = 300;
+const said = document.querySelector(".said");
+
+function say(text) {
+  if (said) said.textContent = text;
+}
+
+// A part drawn anew keeps open what was open, and the focus where it was.
+function put(part, html) {
+  const open = new Set([...part.querySelectorAll("details[open][id]")].map((one) => one.id));
+  const focused = part.contains(document.activeElement) && document.activeElement.closest("[id]");
+  const fresh = document.createElement("template");
+  fresh.innerHTML = html;
+  for (const one of fresh.content.querySelectorAll("details[id]")) one.open = open.has(one.id);
+  part.replaceChildren(fresh.content);
+  if (focused && focused.id) document.getElementById(focused.id)?.focus();
+  part.dispatchEvent(new CustomEvent("part", { bubbles: true }));
+}
+
+function typedIn(form) {
+  const kept = [...new FormData(form)].filter(([, value]) => typeof value === "string");
+  return new URLSearchParams(kept);
+}
+
+// form[data-live=ID] is sent while one types, and the part of that id drawn anew.
+function live(form) {
+  const part = document.getElementById(form.dataset.live);
+  if (!part) return;
+  let timer;
+  let asking;
+
+  async function ask() {
+    asking?.abort();
+    asking = new AbortController();
+    part.setAttribute("aria-busy", "true");
+    try {
+      const answer = await fetch(form.action, {
+        method: "POST",
+        body: typedIn(form),
+        headers: { "X-Part": part.id },
+        signal: asking.signal,
+        redirect: "error",
+      });
+      if (answer.headers.get("X-Part") !== part.id) throw new Error("no part");
+      put(part, await answer.text());
+      say("");
+      const told = part.querySelector("[data-say]");
+      if (told) say(told.dataset.say);
+    } catch (trouble) {
+      if (trouble.name === "AbortError") return;
+      say("No answer just now: what is shown is from before. Load the page again.");
+    }
+    part.removeAttribute("aria-busy");
+  }
+
+  function soon() {
+    clearTimeout(timer);
+    timer = setTimeout(ask, WAIT_MS);
+  }
+  form.addEventListener("input", soon);
+  form.addEventListener("change", soon);
+  form.addEventListener("reset", soon);
+}
+
+// A part with data-poll=SECONDS is fetched anew until it comes without.
+function poll(part) {
+  setTimeout(async () => {
+    try {
+      const answer = await fetch(location.href);
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const fresh = page.getElementById(part.id);
+      if (!fresh) return location.reload();
+      put(part, fresh.innerHTML);
+      if (fresh.dataset.poll) return poll(part);
+      say(fresh.dataset.said || "Done.");
+    } catch {
+      poll(part);
+    }
+  }, Number(part.dataset.poll) * 1000);
+}
+
+// A form that was sent is not sent again by a second press.
+function once(form) {
+  form.addEventListener("submit", (event) => {
+    if (form.dataset.sent) event.preventDefault();
+    form.dataset.sent = "1";
+    setTimeout(() => delete form.dataset.sent, 4000);
+  });
+}
+
+for (const form of document.querySelectorAll("form[data-live]")) live(form);
+for (const part of document.querySelectorAll("[data-poll][id]")) poll(part);
+for (const mark of document.querySelectorAll("form input[name=_once]")) once(mark.form);
+document.querySelector("[data-focus]")?.focus();
