@@ -38,8 +38,8 @@ from api.services.listings.listings import Listings
 from api.services.quotas import Quotas
 from api.services.quotes.making import QuoteMaking
 from api.services.replays import Replays
-from api.services.repricings.apply import PAUSE_S, Pace
 from api.services.repricings.compiled_bands import CompiledBands
+from api.services.repricings.pace import MANY_WRITERS, ONE_WRITER, Pace
 from api.services.repricings.repricings import Repricings
 from api.services.spot.standing import Standings
 from api.services.window.holds import WindowHolds
@@ -192,8 +192,8 @@ def _quotas(
 
 
 def _pace(settings: Settings) -> Pace:
-    one_writer = not settings.database.startswith(POSTGRESQL)
-    return Pace(pause_s=PAUSE_S if one_writer else 0)
+    many = settings.database.startswith(POSTGRESQL)
+    return MANY_WRITERS if many else ONE_WRITER
 
 
 def _fetcher(settings: Settings) -> Fetcher:

@@ -12,7 +12,6 @@ from api.ports.repricings import (
     BandFilter,
     Deed,
     Filled,
-    Pace,
     Repricing,
     RepricingBand,
     RepricingCase,
@@ -166,10 +165,6 @@ class RepricingStore(Protocol):
             Conflict: another run is being applied, or `stands_against` names a
                 listing.
         """
-        ...
-
-    def pace(self, bands: int) -> Pace:
-        """How to go about so many bands [count] without keeping others waiting."""
         ...
 
     def apply_chunk(

@@ -133,18 +133,6 @@ class BandFilter:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pace:
-    """How many bands to make ready in a transaction, and how long to rest after [s].
-
-    Attributes:
-        size: [count].
-    """
-
-    size: int
-    pause_s: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Filled:
     """What a chunk of a preview has put in.
 

@@ -6,7 +6,6 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import TypeVar
 
 from sqlalchemy import text
 
@@ -19,8 +18,9 @@ from api.ports import (
     StoredBook,
     UnitOfWork,
 )
+from api.services.repricings.pace import MANY_WRITERS, ONE_WRITER
 
-T = TypeVar("T")
+PACES = {"sqlite": ONE_WRITER, "postgresql": MANY_WRITERS}
 
 SPECS = 5_000
 BANDS_EACH = 4
@@ -109,18 +109,28 @@ def preview(storage: SqlStorage, name: str) -> Repricing:
 def apply(
     storage: SqlStorage, run: Repricing, bands: int, *, rest: bool = True
 ) -> Repricing:
-    """The run of so many bands [count] in force; with or without its rests."""
-    begun = _switched(
-        storage, lambda unit, deed: unit.repricings.begin(run, (), deed=deed)
-    )
-    pace = storage.read(lambda unit: unit.repricings.pace(bands))
+    """The run of so many bands [count] in force, step by step as the service does it.
+
+    With or without its rests.
+    """
+    pace = PACES[storage.engine.dialect.name]
+
+    def chunk(unit: UnitOfWork, after: int, size: int) -> int | None:
+        return unit.repricings.apply_chunk(run.seq, after=after, size=size, at=NOON)
+
+    def at_once(unit: UnitOfWork, deed: Deed) -> Repricing | None:
+        begun = unit.repricings.begin(run, (), deed=deed)
+        if begun is None or bands > pace.at_once:
+            return begun
+        chunk(unit, 0, bands)
+        return unit.repricings.switch(begun, deed=deed)
+
+    begun = _switched(storage, at_once)
+    if begun.status == "applied":
+        return begun
     after: int | None = 0
     while after is not None:
-        after = storage.write(
-            lambda unit, a=after: unit.repricings.apply_chunk(
-                run.seq, after=a, size=pace.size, at=NOON
-            )
-        )
+        after = storage.write(lambda unit, a=after: chunk(unit, a, pace.size))
         time.sleep(pace.pause_s if rest else 0)
     return _switched(
         storage, lambda unit, deed: unit.repricings.switch(begun, deed=deed)

@@ -27,7 +27,6 @@ from sqlalchemy import event, text
 from api.db import open_storage, upgrade
 from api.db.backup_file import examine
 from api.ports import Place, PreconditionFailed
-from api.services.repricings import apply as repricing_apply
 from tests.contract.quote_crash_worker import Killer
 from tests.services.promising import BOOK
 from tests.services.repricing import POLICIES, Shop
@@ -61,7 +60,7 @@ class Child:
     def __init__(self, database, clock, pipe):
         storage = open_storage(str(database))
         event.listen(storage.engine, "connect", hurry)
-        self.shop = Shop(storage, clock)
+        self.shop = Shop(storage, clock, size=CHUNK)
         self.repricings = self.shop.repricings
         self.pipe = pipe
 
@@ -137,7 +136,7 @@ class Trial:
         self.done += done
         self.begun = begun
         with closing(open_storage(str(self.database))) as storage:
-            self.check(Shop(storage, clock))
+            self.check(Shop(storage, clock, size=CHUNK))
 
     def check(self, shop):
         """Every run that was touched is in force as a whole, or not at all."""
@@ -200,7 +199,6 @@ def make_template(file):
 
 
 def main(folder, kills, seed):
-    repricing_apply.CHUNK = CHUNK
     killer, database = Killer(seed), folder / "shop.db"
     template = folder / "template.db"
     make_template(template)

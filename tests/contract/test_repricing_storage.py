@@ -203,16 +203,3 @@ def test_the_last_applied_run_is_by_time_and_not_by_making(shop):
     apply(shop, late)
     done = apply(shop, early)
     assert shop.read(lambda unit: unit.repricings.last_applied()) == done
-
-
-def test_a_database_says_how_to_go_about_many_bands(any_storage):
-    small, large = (
-        any_storage.read(lambda unit, n=n: unit.repricings.pace(n))
-        for n in (100_000, 1_000_000)
-    )
-    assert small.pause_s == 0
-    assert small.size >= 100_000
-    if any_storage.engine.dialect.name == "sqlite":
-        assert (large.size, large.pause_s) == (25_000, 0.02)
-    else:
-        assert large == small

@@ -6,8 +6,8 @@ from dataclasses import replace
 from decimal import Decimal
 
 from api.ports import Band, BandFilter, Listing
-from api.services.repricings.apply import Pace
 from api.services.repricings.compiled_bands import CompiledBands
+from api.services.repricings.pace import Pace
 from api.services.repricings.repricings import Repricings
 from tests.services.promising import BOOK, COIN, Promises
 
@@ -42,20 +42,28 @@ def no_sleep(_):
     """Nobody waits in a test."""
 
 
+IN_CHUNKS = Pace(at_once=0, size=10_000, pause_s=0.02, sleep=no_sleep)
+
+
 class Shop(Promises):
     """The services of a workshop with a book and a spot price, and its listings."""
 
-    def __init__(self, storage, clock, *, sleep=no_sleep):
+    def __init__(self, storage, clock, **pace):
         super().__init__(storage, clock)
         self.compiled = CompiledBands(self.coins)
+        self.paced(**pace)
+
+    def paced(self, **pace):
+        """From here on at another pace than in chunks, however few the bands are."""
         self.repricings = Repricings(
             self.snapshots,
-            clock,
+            self.clock,
             books=self.books,
             spots=self.spots,
             compiled=self.compiled,
-            pace=Pace(pause_s=0.02, sleep=sleep),
+            pace=replace(IN_CHUNKS, **pace),
         )
+        return self
 
     def open(self, spot="27.50"):
         """The workshop, ready to sell."""

@@ -38,20 +38,6 @@ from api.db.repricing_mapping import NOBODY
 from api.db.repricing_tables import repricing_bands as bands
 from api.db.repricing_tables import repricing_cases as cases
 from api.db.repricing_tables import repricings
-from api.ports import Pace
-
-MANY = 100_000
-"""Bands that SQLite makes ready in one transaction; above it others get turns."""
-PACES = {
-    "sqlite": Pace(size=25_000, pause_s=0.02),
-    "postgresql": Pace(size=250_000, pause_s=0),
-}
-
-
-def pace(connection: Connection, bands: int) -> Pace:
-    """How to go about so many bands [count]: no writer is to wait long."""
-    name = connection.dialect.name
-    return Pace(size=MANY, pause_s=0) if _at_once(name, bands) else PACES[name]
 
 
 def apply_chunk(
@@ -175,10 +161,6 @@ def readying_by_cases(run: int, part: ColumnElement[bool]) -> Update:
         part,
     )
     return change.values(_ready(run, cases, run_in_force()))
-
-
-def _at_once(name: str, bands: int) -> bool:
-    return name == "sqlite" and bands <= MANY
 
 
 def _ready(run: int, source: Table, old_run: ColumnElement[int | None]) -> Values:

@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, exists, select, update
 from api.db.mapping import Values
 from api.db.repositories import repricing_bands as bands
 from api.db.repositories.pages import page_of
-from api.db.repositories.repricing_chunks import apply_chunk, clear_chunk, pace
+from api.db.repositories.repricing_chunks import apply_chunk, clear_chunk
 from api.db.repositories.repricing_doubts import stands_against, touched_since
 from api.db.repositories.repricing_filling import FILLING
 from api.db.repositories.repricing_unseen import UnseenRepricings
@@ -26,7 +26,6 @@ from api.ports import (
     BandFilter,
     Conflict,
     Deed,
-    Pace,
     Place,
     Repricing,
     RepricingBand,
@@ -120,10 +119,6 @@ class RepricingRepository(UnseenRepricings):
         if begun is not None:
             bands.let_move(self._connection, run.seq, named)
         return begun
-
-    def pace(self, bands: int) -> Pace:
-        """How to go about so many bands [count]."""
-        return pace(self._connection, bands)
 
     def apply_chunk(
         self, run: int, *, after: int, size: int, at: datetime

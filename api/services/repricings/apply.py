@@ -2,16 +2,15 @@
 
 They are made ready beside the ones in force, some thousand in each transaction, so
 that quotes are answered meanwhile. Then one row is switched, and all of them count.
+A few thousand are made ready and switched in one transaction.
 A process that ends before has changed no price; the run can be applied again and
 goes on, or becomes a preview again once it has given no sign of life for a while.
 """
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import timedelta
 from threading import Lock
 
@@ -20,6 +19,7 @@ from api.services.actor import actor
 from api.services.audit import note
 from api.services.hooks.events import tell_run
 from api.services.repricings.holds import refuse_unless_it_holds
+from api.services.repricings.pace import Pace
 from api.services.repricings.refusals import (
     Changed,
     Outdated,
@@ -32,30 +32,8 @@ from api.services.repricings.refusals import (
 from api.services.snapshots import Snapshots
 from pricing.errors import Fault, InvalidInput
 
-CHUNK = 10_000
-"""Bands made ready in one transaction [count]."""
-MANY = 100_000
-"""From how many bands on others are let in between the chunks [count]."""
-PAUSE_S = 0.02
-"""The pause that lets others in where there is one writer at a time [s]."""
 STALE_AFTER = timedelta(minutes=5)
 """After so long without a sign of life whoever applied a run is gone."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pace:
-    """How long to wait between two chunks of a large run [s], and how.
-
-    SQLite has one writer at a time, and who waits for it looks only now and then.
-    """
-
-    pause_s: float = 0.0
-    sleep: Callable[[float], None] = time.sleep
-
-    def rest(self, bands: int) -> None:
-        """Let others in, if there are so many bands [count]."""
-        if self.pause_s and bands > MANY:
-            self.sleep(self.pause_s)
 
 
 def clear(snapshots: Snapshots, run: Repricing, pace: Pace) -> None:
@@ -64,10 +42,10 @@ def clear(snapshots: Snapshots, run: Repricing, pace: Pace) -> None:
     No price in force is changed. A run before it, whose prices are in force again,
     can then be undone too.
     """
-    bands, reached = sum(run.counts.values()), 0
+    bands, reached = _bands(run), 0
 
     def one_chunk(unit: UnitOfWork) -> int | None:
-        return unit.repricings.clear_chunk(run.seq, after=reached, size=CHUNK)
+        return unit.repricings.clear_chunk(run.seq, after=reached, size=pace.size)
 
     while (done := snapshots.write(one_chunk)) is not None:
         reached = done
@@ -91,6 +69,8 @@ class RepricingApply:
         with self._alone(run_id):
             self.recover(but=run_id)
             run = self._begun(run_id, expected, include)
+            if run.status == "applied":  # all at once
+                return run
             self._make_ready(run)
             return self._switched(run)
 
@@ -146,16 +126,20 @@ class RepricingApply:
             begun = unit.repricings.begin(run, {*include}, deed=deed)
             if begun is None:
                 raise moved_on(run)
-            return begun
+            if _bands(begun) > self._pace.at_once:
+                return begun
+            every = max(_bands(begun), 1)
+            unit.repricings.apply_chunk(begun.seq, after=0, size=every, at=deed.at)
+            return _in_force(unit, begun, deed)
 
         return self._snapshots.write(begin)
 
     def _make_ready(self, run: Repricing) -> None:
-        bands, reached = sum(run.counts.values()), run.reached
+        bands, reached = _bands(run), run.reached
 
         def make_ready(unit: UnitOfWork) -> int | None:
             return unit.repricings.apply_chunk(
-                run.seq, after=reached, size=CHUNK, at=self._clock.now()
+                run.seq, after=reached, size=self._pace.size, at=self._clock.now()
             )
 
         while (done := self._snapshots.write(make_ready)) is not None:
@@ -165,14 +149,7 @@ class RepricingApply:
     def _switched(self, run: Repricing) -> Repricing:
         def switch(unit: UnitOfWork) -> Repricing:
             refuse_unless_it_holds(unit, run)
-            deed = self._deed(unit)
-            applied = unit.repricings.switch(run, deed=deed)
-            if applied is None:
-                raise moved_on(found(unit.repricings.get(run.id), run.id))
-            before, after = {"status": "preview"}, _told(applied)
-            note(unit, deed.at, "repricing.applied", run.id, before=before, after=after)
-            tell_run(unit, deed.at, run.seq)
-            return applied
+            return _in_force(unit, run, self._deed(unit))
 
         try:
             return self._snapshots.write(switch)
@@ -201,6 +178,21 @@ class RepricingApply:
             at=self._clock.now(),
             rev=unit.revisions.bump("listings") or 0,
         )
+
+
+def _in_force(unit: UnitOfWork, run: Repricing, deed: Deed) -> Repricing:
+    """The run switched: from the commit on its prices are in force."""
+    applied = unit.repricings.switch(run, deed=deed)
+    if applied is None:
+        raise moved_on(found(unit.repricings.get(run.id), run.id))
+    before, after = {"status": "preview"}, _told(applied)
+    note(unit, deed.at, "repricing.applied", run.id, before=before, after=after)
+    tell_run(unit, deed.at, run.seq)
+    return applied
+
+
+def _bands(run: Repricing) -> int:
+    return sum(run.counts.values())
 
 
 def _going_on(run: Repricing, include: Sequence[Place]) -> Repricing:

@@ -12,9 +12,12 @@ import time
 from collections.abc import Callable, Sequence
 
 from api.ports import Clock, Filled, Repricing, RepricingCase, UnitOfWork
-from api.services.repricings.apply import CHUNK, MANY, STALE_AFTER, Pace
+from api.services.repricings.apply import STALE_AFTER
+from api.services.repricings.pace import Pace
 from api.services.snapshots import Snapshots
 
+MANY = 100_000
+"""More bands than this are filled in parts [count]."""
 SWEEP_S = 2.5
 """How long whoever makes a preview may have to wait for older ones to go [s]."""
 
@@ -59,14 +62,12 @@ class Filling:
 
     def drop(self, seq: int, *, until: float = math.inf) -> None:
         """Drop a run that is still unseen, a part at a time, until a moment [s]."""
-        # Where others can write meanwhile there is no need for small parts.
-        size = CHUNK if self._pace.pause_s else MANY
 
         def drop(unit: UnitOfWork) -> bool:
-            return unit.repricings.drop_chunk(seq, size=size)
+            return unit.repricings.drop_chunk(seq, size=self._pace.size)
 
         while self._tick() < until and self._snapshots.write(drop):
-            self._pace.rest(MANY + 1)
+            self._pace.rest(MANY)
 
     def sweep(self) -> None:
         """Drop what processes that have ended were filling, and what was let go.
@@ -84,7 +85,7 @@ class Filling:
 
         def fill(unit: UnitOfWork) -> Filled | None:
             return unit.repricings.fill_chunk(
-                run.seq, after=after, size=CHUNK, at=self._clock.now()
+                run.seq, after=after, size=self._pace.size, at=self._clock.now()
             )
 
         return self._snapshots.write(fill)

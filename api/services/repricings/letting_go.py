@@ -8,8 +8,9 @@ from __future__ import annotations
 from datetime import timedelta
 
 from api.ports import Clock, Repricing, StorageCollision, StorageUnavailable
-from api.services.repricings.apply import STALE_AFTER, Pace, clear
+from api.services.repricings.apply import STALE_AFTER, clear
 from api.services.repricings.filling import Filling
+from api.services.repricings.pace import Pace
 from api.services.snapshots import Snapshots
 
 KEPT_FOR = timedelta(days=30)

@@ -17,9 +17,9 @@ from api.ports import (
 )
 from api.services.actor import actor
 from api.services.audit import note
-from api.services.repricings.apply import MANY, Pace
-from api.services.repricings.filling import Filling
+from api.services.repricings.filling import MANY, Filling
 from api.services.repricings.judged_cases import CaseJudge, JudgedCase, JudgedCases
+from api.services.repricings.pace import Pace
 from api.services.repricings.price_ground import PriceGrounds
 from api.services.snapshots import Snapshots
 from pricing import money

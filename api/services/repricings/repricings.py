@@ -13,11 +13,12 @@ from api.ports import (
     RepricingStatus,
 )
 from api.services.price_book import PriceBooks
-from api.services.repricings.apply import Pace, RepricingApply
+from api.services.repricings.apply import RepricingApply
 from api.services.repricings.compiled_bands import CompiledBands
 from api.services.repricings.floors import FloorMark, FloorPage, Floors
 from api.services.repricings.judged_cases import CaseJudge
 from api.services.repricings.letting_go import LettingGo
+from api.services.repricings.pace import MANY_WRITERS, Pace
 from api.services.repricings.pages import (
     RepricedBands,
     RepricingPage,
@@ -33,8 +34,6 @@ from api.services.snapshots import Snapshots
 from api.services.spot.spot_prices import SpotPrices
 from pricing import money
 
-AT_ONCE = Pace()
-
 
 class Repricings:
     """Every run over the listings. None is ever applied by itself."""
@@ -47,7 +46,7 @@ class Repricings:
         books: PriceBooks,
         spots: SpotPrices,
         compiled: CompiledBands,
-        pace: Pace = AT_ONCE,
+        pace: Pace = MANY_WRITERS,
     ) -> None:
         self._snapshots = snapshots
         self._grounds = PriceGrounds(clock, books=books, spots=spots)

@@ -12,7 +12,7 @@ from types import SimpleNamespace
 
 from api.db import open_storage
 from api.db.repositories import RepricingRepository
-from api.services.repricings import filling, preview
+from api.services.repricings import preview
 from tests.services.repricing import Shop
 
 
@@ -32,11 +32,11 @@ def die_in(deadly):
 
 
 def main(database, deadly):
-    preview.MANY, filling.CHUNK = 0, 2
+    preview.MANY = 0
     die_in(deadly)
     with closing(open_storage(database)) as storage:
         clock = SimpleNamespace(now=lambda: datetime.now(UTC))
-        Shop(storage, clock).repricings.preview()
+        Shop(storage, clock, size=2).repricings.preview()
 
 
 if __name__ == "__main__":

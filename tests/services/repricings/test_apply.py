@@ -11,8 +11,7 @@ import pytest
 
 from api.ports import Conflict, NotFound, Place, PreconditionFailed
 from api.services.actor import Actor, acting
-from api.services.repricings import apply as repricing_apply
-from api.services.repricings.apply import STALE_AFTER, Pace
+from api.services.repricings.apply import STALE_AFTER
 from api.services.repricings.refusals import Changed, Overtaken
 from pricing.errors import InvalidInput
 from tests.services.repricing import Shop
@@ -292,25 +291,64 @@ def test_while_one_is_applied_another_has_to_wait(stocked):
     assert stocked.repricings.get(run.id).status == "applied"
 
 
-def test_others_are_let_in_between_the_chunks_of_a_large_run(
-    storage, clock, monkeypatch
-):
+def test_others_are_let_in_between_the_chunks_of_a_large_run(storage, clock):
     slept = []
-    shop = Shop(storage, clock, sleep=slept.append).open()
+    shop = Shop(storage, clock, at_once=7, size=2, sleep=slept.append).open()
     shop.list(*(shop.listing(f"N{n}", (*BAND, "140.00")) for n in range(7)))
-    monkeypatch.setattr(repricing_apply, "CHUNK", 2)
     small = shop.repricings.preview()
     shop.applied(small)
     assert slept == []
     shop.repricings.undo(small.id, expected=3)
-    monkeypatch.setattr(repricing_apply, "MANY", 6)
+    shop.paced(at_once=6, size=2, sleep=slept.append)
     shop.applied(shop.repricings.preview())
     assert slept == [0.02] * 4
     assert {*shop.prices().values()} == {shop.asked()}
 
 
-def test_without_a_pause_nobody_sleeps():
-    slept = []
-    Pace(pause_s=0, sleep=slept.append).rest(10**9)
-    assert slept == []
+@pytest.mark.parametrize("at_once", [0, 7])
+def test_few_bands_come_into_force_as_many_do(stocked, at_once):
+    stocked.paced(at_once=at_once)
+    run, before = stocked.repricings.preview(), stocked.prices()
+    applied = stocked.applied(run, [Place("C", Decimal(5))])
+    assert (applied.status, applied.version) == ("applied", 3)
+    assert applied.applied_rev == stocked.storage.revisions().listings
+    assert stocked.repricings.get(run.id) == applied
+    after = {
+        (band.sku, band.size_from): band.new_price if band.moves else band.old_price
+        for band in stocked.bands(run)
+    }
+    assert stocked.prices() == after != before
+    assert [action for action, *_ in stocked.entries("repricing")] == [
+        "repricing.previewed", "repricing.applied"
+    ]  # fmt: skip
+    stocked.repricings.undo(run.id, expected=3)
+    assert stocked.prices() == before
+
+
+def test_few_bands_are_applied_in_one_transaction(stocked):
+    stocked.paced(at_once=7)
+    run, wrote = stocked.repricings.preview(), []
+    write = stocked.storage.write
+
+    def writing(work, **more):
+        wrote.append(work)
+        return write(work, **more)
+
+    with patch.object(stocked.storage, "write", writing):
+        assert stocked.applied(run).status == "applied"
+    assert len(wrote) == 1
+
+
+def test_few_bands_of_listings_that_changed_stay_as_they_are(stocked):
+    stocked.paced(at_once=7)
+    run = stocked.repricings.preview()
+    stocked.reprice_by_hand("B", "171")
+    before = stocked.prices()
+    with pytest.raises(Overtaken):
+        stocked.applied(run)
+    assert stocked.prices() == before
+    assert stocked.repricings.get(run.id) == run
+
+
+def test_a_dead_run_is_given_time():
     assert timedelta(minutes=1) < STALE_AFTER

@@ -9,7 +9,6 @@ from unittest.mock import patch
 import pytest
 
 from api.ports import Conflict, Place
-from api.services.repricings import apply as repricing_apply
 from api.services.repricings.apply import STALE_AFTER
 from api.services.repricings.refusals import Overtaken
 
@@ -91,8 +90,20 @@ def test_it_goes_on_under_the_new_tag_too_and_only_as_it_was_begun(stocked):
     assert stocked.prices()["C", 5] == stocked.asked()
 
 
-def test_it_goes_on_where_it_was_cut_short(stocked, monkeypatch):
-    monkeypatch.setattr(repricing_apply, "CHUNK", 1)
+@pytest.mark.parametrize("name", ["begin", "apply_chunk", "switch"])
+def test_a_killed_apply_of_few_bands_leaves_the_preview(stocked, name):
+    stocked.paced(at_once=7)
+    run, before = stocked.repricings.preview(), stocked.prices()
+    with killed_in(stocked, name):
+        stocked.applied(run)
+    assert stocked.prices() == before
+    assert stocked.repricings.get(run.id) == run
+    assert stocked.applied(run).status == "applied"
+    assert stocked.prices()["A", 5] == stocked.asked()
+
+
+def test_it_goes_on_where_it_was_cut_short(stocked):
+    stocked.paced(size=1)
     run = stocked.repricings.preview()
     with killed_in(stocked, "apply_chunk", after=3):
         stocked.applied(run)

@@ -30,9 +30,8 @@ ROOT = WORKER.parents[3]
 
 @pytest.fixture(autouse=True)
 def small(monkeypatch):
-    """Every preview is a large one, filled two bands at a time."""
+    """Every preview is a large one."""
     monkeypatch.setattr(repricing_preview, "MANY", 0)
-    monkeypatch.setattr(repricing_filling, "CHUNK", 2)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -43,12 +42,12 @@ def filled(request, clock):
     )
     with closing(open_storage(database)) as storage:
         upgrade(storage.engine)
-        yield stocked(Shop(storage, clock).open()), database
+        yield stocked(Shop(storage, clock, size=2).open()), database
 
 
 @pytest.fixture
 def large(shop):
-    return stocked(shop)
+    return stocked(shop.paced(size=2))
 
 
 def stocked(shop):
@@ -107,9 +106,8 @@ def test_it_says_the_same_as_one_that_is_made_at_once(large):
 
 def test_others_get_turns_between_the_parts(clock, storage):
     slept = []
-    shop = stocked(Shop(storage, clock, sleep=slept.append).open())
-    with patch("api.services.repricings.apply.MANY", 1):
-        shop.repricings.preview()
+    shop = stocked(Shop(storage, clock, size=2, sleep=slept.append).open())
+    shop.repricings.preview()
     assert slept == [0.02] * LISTINGS
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from unittest.mock import patch
@@ -13,7 +14,7 @@ from api.ports import NotFound, Place, StorageCollision, StorageUnavailable
 from api.services.repricings.filling import SWEEP_S, Filling
 from api.services.repricings.letting_go import KEPT_FOR, NEWEST_KEPT
 from api.services.repricings.refusals import Overtaken
-from tests.services.repricing import Shop
+from tests.services.repricing import IN_CHUNKS, Shop
 
 BAND = ("5", "5.5")
 TABLES = ("repricings", "repricing_cases", "repricing_bands")
@@ -160,12 +161,11 @@ def test_the_time_it_takes_is_bounded_and_the_rest_goes_later(shop, clock):
     slow = Filling(
         shop.snapshots,
         clock,
-        pace=shop.repricings._letting_go._pace,
+        pace=replace(IN_CHUNKS, size=1),
         tick=lambda: float(next(now)),
     )
     with (
         patch.object(shop.repricings._letting_go, "_filling", slow),
-        patch("api.services.repricings.filling.CHUNK", 1),
         patch.object(shop.repricings._preview._filling, "sweep"),
     ):
         new = shop.repricings.preview()
