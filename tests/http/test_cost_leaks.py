@@ -222,6 +222,14 @@ def test_no_word_on_a_page_for_buyers_is_one_of_the_benchs(place, name):
         assert SECRET_NAMES.findall(words) == []
 
 
+def test_the_script_for_storefronts_names_nothing_of_the_benchs(place):
+    name = "window_script.ring_price_script"
+    script = send(place, first(place, name), None).text
+    style = re.compile(r"\bmargin(?=(-[a-z]+)?: )")  # of CSS
+    assert style.search(script)
+    assert SECRET_NAMES.findall(style.sub("", script)) == []
+
+
 def test_what_is_logged_of_a_request_tells_nothing(place, caplog):
     with caplog.at_level(logging.INFO):
         for name in REACHED:
