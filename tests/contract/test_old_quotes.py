@@ -6,32 +6,22 @@ the rows of ``data/quotes_of_2025.json``, and brought up to date.
 
 from __future__ import annotations
 
-import json
-import shutil
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
-from sqlalchemy import DateTime, MetaData, Table
 
 from api.db import open_storage, upgrade
 from api.db.engine import make_engine
-from api.db.upgrade import MIGRATIONS
 from api.ports import Conflict, QuoteExpired, QuoteFilter
 from pricing.catalogue import catalogue_coin
+from tests.contract.old_database import kept, rebuild
 from tests.services.promising import COIN, DOLLAR, Promises
 
-KEPT = json.loads(
-    Path(__file__).with_name("data").joinpath("quotes_of_2025.json").read_text("utf-8")
-)
+KEPT = kept("quotes_of_2025")
 THEN = "0003"
-TABLES = (
-    *("price_book_versions", "coins", "spot_prices", "revisions"),
-    *("quotes", "quote_numbers"),
-)
 ACCEPTED, OPEN = KEPT["shown"]
 BOOK = {
     "title": "The bench of today",
@@ -47,37 +37,8 @@ BOOK = {
 @pytest.fixture
 def old(any_database, tmp_path):
     """The database as it was; its address."""
-    folder = tmp_path / "then"
-    later = [each.name for each in MIGRATIONS.glob("versions/0*") if each.name > "0004"]
-    shutil.copytree(MIGRATIONS, folder, ignore=shutil.ignore_patterns(*later))
-    engine = make_engine(any_database)
-    assert upgrade(engine, migrations=folder).after == THEN
-    with engine.begin() as connection:
-        for name in TABLES:
-            table = Table(name, MetaData(), autoload_with=connection)
-            connection.execute(table.delete())
-            rows = [_values(table, row) for row in KEPT["rows"][name]]
-            connection.execute(table.insert(), rows)
-    engine.dispose()
+    rebuild(any_database, KEPT["rows"], THEN, tmp_path / "then")
     return any_database
-
-
-def _values(table, row):
-    """A row, but for what the database counts itself."""
-    counted = {"spot_prices": "id", "quotes": "seq"}.get(table.name)
-    return {
-        name: _value(table.c[name], value)
-        for name, value in row.items()
-        if name != counted
-    }
-
-
-def _value(column, value):
-    if value is None or column.type.python_type not in {datetime, date}:
-        return value
-    if isinstance(column.type, DateTime):
-        return datetime.fromisoformat(value).replace(tzinfo=UTC)
-    return date.fromisoformat(value)
 
 
 @pytest.fixture
