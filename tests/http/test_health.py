@@ -38,3 +38,10 @@ def test_not_ready_when_any_part_of_it_is_not(client, services, parts):
     assert int(answer.headers["Retry-After"]) > 0
     assert SETTINGS.database not in answer.text
     assert client.get("/livez").status_code == 200
+
+
+def test_living_does_not_even_look_at_the_storage(workshop, monkeypatch):
+    storage = workshop.services.storage
+    for name in ("revisions", "read", "write", "count", "readiness"):
+        monkeypatch.setattr(storage, name, None)
+    assert workshop.client.get("/livez").status_code == 200
