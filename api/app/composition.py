@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TypedDict
 
 from api import db, quotas
+from api.app.bench import Bench, make_bench
 from api.db.backups import SqlBackups
 from api.db.engine import make_engine
 from api.feeds.on_demand import FetcherOnDemand
@@ -83,6 +84,7 @@ class Services:
     hooks: Hooks
     hook_delivery: HookDelivery
     window: Window
+    bench: Bench
     installation: Installation
     quotas: Quotas
     replays: Replays
@@ -141,9 +143,10 @@ def compose(
         price_books=books, coins=coins, feeds=sources,
         fetching=fetching, spot_prices=spots, installation=installation,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
-        estimates=Estimates(snapshots, clock, **ground),
+        estimates=Estimates(snapshots, clock, **ground), hooks=hooks,
         quotes=Quotes(snapshots, clock, making=making, feeds=sources), listings=shop,
-        hooks=hooks, hook_delivery=delivery,
+        hook_delivery=delivery,
+        bench=make_bench(snapshots, clock, books=books, making=making),
         repricings=Repricings(
             snapshots, clock, books=books, spots=spots, compiled=compiled, pace=pace,
         ),

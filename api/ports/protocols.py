@@ -9,9 +9,10 @@ from typing import Protocol, TypeVar
 
 from api.ports.feed_protocols import FeedStore, FetchLog
 from api.ports.hooks import HookStore
-from api.ports.jobs import JobStore
+from api.ports.job_store import JobStore
 from api.ports.keeping import AuditLog, ReplayStore, SecretStore
 from api.ports.listing_store import ListingStore
+from api.ports.margin_checks import MarginCheckStore
 from api.ports.quotes import QuoteStore
 from api.ports.repricing_store import RepricingStore
 from api.ports.signing import SigningKeyStore
@@ -171,6 +172,8 @@ class UnitOfWork(Protocol):
     def listings(self) -> ListingStore: ...  # noqa: D102
     @property
     def jobs(self) -> JobStore: ...  # noqa: D102
+    @property
+    def margin_checks(self) -> MarginCheckStore: ...  # noqa: D102
     @property
     def repricings(self) -> RepricingStore: ...  # noqa: D102
     @property

@@ -127,6 +127,12 @@ class QuoteMaking:
                     refuse_stale(line.policy, found, market)
         return prepared.at(found, market=market, unit_prices=prices)
 
+    def members(self, offer: Offer) -> Mapping[str, object]:
+        """What a quote of an offer would keep, promised to nobody."""
+        return quote_members(
+            offer, QuoteTerms(), write_estimate=self._write_estimate, renews=None
+        )
+
     def add(
         self, unit: UnitOfWork, offer: Offer, terms: QuoteTerms, *, issue: Issue
     ) -> StoredQuote:

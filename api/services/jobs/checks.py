@@ -1,0 +1,124 @@
+"""What is written down for a job has to be possible, and has to fit its plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from decimal import Decimal
+
+from api.ports.jobs import LoggedAttempt, LoggedCoins
+from api.services.jobs.terms import (
+    LARGEST_AMOUNT,
+    MOST_ATTEMPTS,
+    MOST_COINS,
+    MOST_GRAMS,
+    MOST_MINUTES,
+    MOST_VISITS,
+    PLACES,
+    AttemptAsk,
+    JobMoney,
+    attempt_of,
+)
+from api.services.plain_text import plain_line
+from pricing.errors import Fault, InvalidInput, Path
+from pricing.margin_check.actual import CoinsUsed, JobActual
+from pricing.margin_check.plan import JobPlan
+from pricing.margin_check.soundness import refuse_unsound
+
+_MASSES = ("slug_g", "bored_g", "finished_g")
+Attempts = Sequence[AttemptAsk | LoggedAttempt]
+
+
+def check_log(
+    plan: JobPlan,
+    money: JobMoney,
+    coins: Sequence[LoggedCoins],
+    attempts: Attempts,
+) -> None:
+    """Stop where something cannot be, or cannot be kept exactly.
+
+    Raises:
+        InvalidInput: with every fault, by its path in the job's document.
+    """
+    faults = [*log_faults(plan, money, coins, attempts)]
+    if faults:
+        first = faults[0]
+        raise InvalidInput(first.message, path=first.path, faults=tuple(faults))
+
+
+def check_attempt(plan: JobPlan, attempt: AttemptAsk | LoggedAttempt) -> None:
+    """Stop where an attempt cannot be. Raises InvalidInput, paths from the attempt."""
+    faults = tuple(
+        Fault(fault.path[2:], fault.message)
+        for fault in log_faults(plan, JobMoney(), (), [attempt])
+    )
+    if faults:
+        raise InvalidInput(faults[0].message, path=faults[0].path, faults=faults)
+
+
+def log_faults(
+    plan: JobPlan,
+    money: JobMoney,
+    coins: Sequence[LoggedCoins],
+    attempts: Attempts,
+) -> Iterator[Fault]:
+    """Everything that cannot be in what is said of a job, by its path."""
+    yield from _too_many(coins, attempts)
+    yield from _money_faults(money)
+    for i, each in enumerate(coins):
+        yield from _figure(("coins", i, "unit_cost"), each.unit_cost, LARGEST_AMOUNT)
+    for i, attempt in enumerate(attempts):
+        yield from _attempt_faults(("attempts", i), attempt)
+    actual = JobActual(
+        **asdict(money),
+        coins=tuple(
+            CoinsUsed(line=x.line, count=x.count, unit_cost=x.unit_cost) for x in coins
+        ),
+        attempts=tuple(attempt_of(each) for each in attempts),
+    )
+    try:
+        refuse_unsound(plan, actual)
+    except InvalidInput as error:
+        yield from error.faults
+
+
+def _too_many(coins: Sequence[LoggedCoins], attempts: Attempts) -> Iterator[Fault]:
+    if len(attempts) > MOST_ATTEMPTS:
+        said = f"{len(attempts)} attempts; a job takes up to {MOST_ATTEMPTS}"
+        yield Fault(("attempts",), said)
+    if len(coins) > MOST_COINS:
+        said = f"{len(coins)} purchases of coins; a job takes up to {MOST_COINS}"
+        yield Fault(("coins",), said)
+
+
+def _money_faults(money: JobMoney) -> Iterator[Fault]:
+    for name, amount in asdict(money).items():
+        if amount is not None:
+            yield from _figure((name,), amount, LARGEST_AMOUNT)
+
+
+def _attempt_faults(path: Path, attempt: AttemptAsk | LoggedAttempt) -> Iterator[Fault]:
+    for stage, minutes in attempt.minutes.items():
+        yield from _figure((*path, "minutes", stage), minutes, MOST_MINUTES)
+    for stage, visits in attempt.visits.items():
+        if visits > MOST_VISITS:
+            said = f"{visits} visits; give at most {MOST_VISITS}"
+            yield Fault((*path, "visits", stage), said)
+    for name in _MASSES:
+        mass = getattr(attempt, name)
+        if mass is not None:
+            yield from _figure((*path, name), mass, MOST_GRAMS)
+    try:
+        plain_line(attempt.note, "note")
+    except InvalidInput as error:
+        yield Fault((*path, "note"), error.message)
+    if attempt.outcome == "open" and attempt.stage is not None:
+        said = "an attempt that is still at the bench was not scrapped; leave this out"
+        yield Fault((*path, "stage"), said)
+
+
+def _figure(path: Path, figure: Decimal, below: Decimal) -> Iterator[Fault]:
+    if figure >= below:
+        yield Fault(path, f"{figure} is too much; give less than {below}")
+    elif figure.scaleb(PLACES) % 1:
+        yield Fault(path, f"{figure} is too exact; give at most {PLACES} decimals")

@@ -1,0 +1,152 @@
+"""What is said of a job: what it is for, money, coins and attempts."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from api.ports.jobs import JobLog, LoggedAttempt, LoggedCoins, Outcome
+from pricing.margin_check.actual import Attempt, CoinsUsed, JobActual
+from pricing.ring_size import RingSize
+
+MOST_ATTEMPTS = 1000
+"""Attempts of one job [count]."""
+MOST_COINS = 100
+"""Purchases that the coins of one job come from [count]."""
+LARGEST_AMOUNT = Decimal(10**9)
+"""What an amount has to stay under [currency]."""
+MOST_MINUTES = Decimal(10000)
+"""Longest time that one attempt may be at one stage [min]."""
+MOST_VISITS = 1000
+MOST_GRAMS = Decimal(10000)
+PLACES = 4
+"""Decimals of an amount, of minutes and of a mass."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobMoney:
+    """What was paid and received for a job; None is not known, and as planned.
+
+    Attributes:
+        sold_price: what the buyer paid for the goods, tax and all [currency].
+        shipping_charged: the same for sending them [currency].
+        tax: all the tax inside both [currency].
+        fees: what the channel took [currency].
+        shipping_paid: what sending cost [currency].
+        recovery_sold: what slugs, filings and scrap brought in [currency].
+        labour_rate: wage of an hour at the bench [currency/h].
+        consumables_and_tools: measured use and wear [currency].
+    """
+
+    sold_price: Decimal | None = None
+    shipping_charged: Decimal | None = None
+    tax: Decimal | None = None
+    fees: Decimal | None = None
+    shipping_paid: Decimal | None = None
+    recovery_sold: Decimal | None = None
+    labour_rate: Decimal | None = None
+    consumables_and_tools: Decimal | None = None
+
+
+MONEY = tuple(each.name for each in fields(JobMoney))
+"""The names of what can be known of the money."""
+NO_MONEY = JobMoney()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AttemptAsk:
+    """One attempt as it is told; as `LoggedAttempt`."""
+
+    line: int = 0
+    outcome: Outcome
+    stage: str | None = None
+    minutes: Mapping[str, Decimal] = field(default_factory=dict)
+    visits: Mapping[str, int] = field(default_factory=dict)
+    slug_g: Decimal | None = None
+    bored_g: Decimal | None = None
+    finished_g: Decimal | None = None
+    note: str = ""
+
+    def logged(self, n: int, at: datetime) -> LoggedAttempt:
+        """It as it is written down, under its number."""
+        said = {each.name: getattr(self, each.name) for each in fields(self)}
+        return LoggedAttempt(n=n, at=at, **said)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogAsk:
+    """What is to be written down for a job.
+
+    Attributes:
+        money: all that is known of it.
+        coins: taken, with what each cost; none for not known.
+        attempts: in place of those that are there; None leaves them.
+        completed_at: when the job was done; None leaves that as it is.
+    """
+
+    money: JobMoney = NO_MONEY
+    coins: tuple[LoggedCoins, ...] = ()
+    attempts: tuple[AttemptAsk, ...] | None = None
+    completed_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobAsk:
+    """What a job is to be opened for: a quote, or pieces of a ready-made listing.
+
+    Attributes:
+        quote: id or number of an accepted quote; None for a listing.
+        sku: of a listing; ``size`` and ``quantity`` say which pieces and how many.
+        spot_price: of a troy ounce, to plan the listing's pieces with [the book's
+            currency/ozt]; None takes the one in force.
+        reference: what the maker's own files call it; None for nothing.
+    """
+
+    quote: str | None = None
+    sku: str | None = None
+    size: RingSize | None = None
+    quantity: int = 1
+    spot_price: Decimal | None = None
+    reference: str | None = None
+
+
+def money_text(money: JobMoney) -> str:
+    """The canonical JSON text of what is known."""
+    known = {k: format(v, "f") for k, v in asdict(money).items() if v is not None}
+    return json.dumps(known, sort_keys=True, separators=(",", ":"))
+
+
+def read_money(text: str) -> JobMoney:
+    """What was known."""
+    members: dict[str, Any] = json.loads(text)
+    return JobMoney(**{name: Decimal(figure) for name, figure in members.items()})
+
+
+def actual_of(money: JobMoney, log: JobLog) -> JobActual:
+    """What really happened, as `pricing.margin_check` takes it; open attempts apart."""
+    return JobActual(
+        **asdict(money),
+        coins=tuple(
+            CoinsUsed(line=x.line, count=x.count, unit_cost=x.unit_cost)
+            for x in log.coins
+        ),
+        attempts=tuple(attempt_of(x) for x in log.attempts if x.outcome != "open"),
+    )
+
+
+def attempt_of(attempt: LoggedAttempt | AttemptAsk) -> Attempt:
+    """An attempt as `pricing.margin_check` takes it; one still open as a good one."""
+    return Attempt(
+        line=attempt.line,
+        outcome="scrapped" if attempt.outcome == "scrapped" else "good",
+        stage=attempt.stage,
+        minutes=attempt.minutes,
+        visits=attempt.visits,
+        slug_g=attempt.slug_g,
+        bored_g=attempt.bored_g,
+        finished_g=attempt.finished_g,
+    )

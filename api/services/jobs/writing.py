@@ -1,0 +1,110 @@
+"""Writing into the log of one job, in the transaction of whoever changes it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+
+from api.ports import Conflict, NotFound, UnitOfWork
+from api.ports.jobs import Job, JobLog, LoggedAttempt
+from api.services.audit import difference, note
+from api.services.jobs.checks import check_log
+from api.services.jobs.plan import read_plan
+from api.services.jobs.result import completed
+from api.services.jobs.terms import LogAsk, money_text
+from pricing.errors import InvalidInput
+from pricing.price_book import PriceBook
+
+
+def log_of(unit: UnitOfWork, job: Job) -> JobLog:
+    """What was written down for a job."""
+    return unit.jobs.log([job])[job.seq]
+
+
+def write_log(unit: UnitOfWork, job: Job, ask: LogAsk, *, at: datetime) -> Job:
+    """The job with its money; coins and attempts are written as they were asked.
+
+    Raises:
+        InvalidInput: with every fault, by its path in the job's document.
+    """
+    log = log_of(unit, job)
+    attempts = log.attempts
+    if ask.attempts is not None:
+        attempts = tuple(x.logged(n, at) for n, x in enumerate(ask.attempts, 1))
+    check_log(read_plan(job.plan), ask.money, ask.coins, attempts)
+    if ask.attempts is not None:
+        for old in log.attempts:
+            unit.jobs.remove_attempt(job.seq, old.n)
+        unit.jobs.add_attempts([(job.seq, each) for each in attempts])
+    if ask.coins != log.coins:
+        unit.jobs.set_coins({job.seq: ask.coins})
+    return replace(job, money=money_text(ask.money))
+
+
+def completing(
+    unit: UnitOfWork, job: Job, *, at: datetime, by: str, book: PriceBook
+) -> Job:
+    """The job as done at a moment, written with what it came to, a version on.
+
+    Raises:
+        Conflict: an attempt or a stopwatch is still open, or it was changed meanwhile.
+        InvalidInput: what is written down for it cannot be.
+    """
+    log = log_of(unit, job)
+    refuse_unfinished(job, log)
+    worked = completed(job, log, at=at, by=by, book=book)
+    unit.jobs.set_results([worked])
+    if not unit.jobs.change(worked.job, expected=job.version):
+        raise Conflict(f"job {job.number} was changed meanwhile; read it again")
+    return replace(worked.job, version=job.version + 1)
+
+
+def refuse_unfinished(job: Job, log: JobLog) -> None:
+    """Raise Conflict where something of a job is still going on."""
+    if log.timer is not None:
+        raise Conflict(
+            f"a stopwatch runs for job {job.number} at '{log.timer.stage}'; stop it or "
+            "throw it away first"
+        )
+    for attempt in log.attempts:
+        if attempt.outcome == "open":
+            raise Conflict(
+                f"attempt {attempt.n} of job {job.number} is still open; say how it "
+                "ended first"
+            )
+
+
+def attempt_in(log: JobLog, job: Job, n: int) -> LoggedAttempt:
+    """The attempt of a number. Raises NotFound."""
+    for attempt in log.attempts:
+        if attempt.n == n:
+            return attempt
+    raise NotFound(
+        f"job {job.number} has no attempt {n}; its attempts are "
+        f"{', '.join(str(each.n) for each in log.attempts) or 'none yet'}"
+    )
+
+
+def refuse_moment(at: datetime, now: datetime) -> None:
+    """Raise InvalidInput for a job that is said to be done later than now."""
+    if at > now:
+        raise InvalidInput(
+            "this is still to come; give the moment when the job was done",
+            path=("completed_at",),
+        )
+
+
+def note_change(
+    unit: UnitOfWork,
+    at: datetime,
+    job: Job,
+    *,
+    before: Mapping[str, object],
+    after: Mapping[str, object],
+) -> None:
+    """Write down what a change of a whole job changed."""
+    was, now = difference(before, after)
+    if was or now:
+        told = {"number": job.number, **now}
+        note(unit, at, "job.changed", job.id, before=was, after=told)
