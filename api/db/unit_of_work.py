@@ -22,6 +22,7 @@ from api.db.repositories import (
     JobRepository,
     KeyRepository,
     ListingRepository,
+    MarginCheckRepository,
     QuoteRepository,
     ReplayRepository,
     RepricingRepository,
@@ -74,6 +75,7 @@ class SqlUnitOfWork:
         self.quotes = QuoteRepository(self._connection)
         self.listings = ListingRepository(self._connection)
         self.jobs = JobRepository(self._connection)
+        self.margin_checks = MarginCheckRepository(self._connection)
         self.repricings = RepricingRepository(self._connection)
         self.replays = ReplayRepository(self._connection)
         self.secrets = SecretRepository(self._connection)

@@ -8,6 +8,7 @@ from api.db.repositories.hooks import HookRepository
 from api.db.repositories.jobs import JobRepository
 from api.db.repositories.keys import KeyRepository
 from api.db.repositories.listings import ListingRepository
+from api.db.repositories.margin_checks import MarginCheckRepository
 from api.db.repositories.price_book import BookRepository
 from api.db.repositories.quotes import QuoteRepository
 from api.db.repositories.replays import ReplayRepository
@@ -27,6 +28,7 @@ __all__ = [
     "JobRepository",
     "KeyRepository",
     "ListingRepository",
+    "MarginCheckRepository",
     "QuoteRepository",
     "ReplayRepository",
     "RepricingRepository",
