@@ -61,7 +61,9 @@ def _text(members: Mapping[str, object]) -> str:
 
 def coins(row: AnyRow) -> LoggedCoins:
     """Coins taken for a line."""
-    return LoggedCoins(line=row.line, count=row.coins, unit_cost=tidy(row.unit_cost))
+    return LoggedCoins(
+        line=row.line, count=row.coins, unit_cost=tidy(row.unit_cost), entry=row.entry
+    )
 
 
 def coins_values(job: int, n: int, coins: LoggedCoins) -> Values:
@@ -72,6 +74,7 @@ def coins_values(job: int, n: int, coins: LoggedCoins) -> Values:
         "line": coins.line,
         "coins": coins.count,
         "unit_cost": coins.unit_cost,
+        "entry": coins.entry,
     }
 
 

@@ -158,6 +158,8 @@ job_coins = Table(
     Column("line", Integer, nullable=False),
     Column("coins", Integer, nullable=False),
     Column("unit_cost", ScaledDecimal(MONEY_SCALE), nullable=False),
+    Column("entry", Text),  # as of attempts
+    UniqueConstraint("job", "entry"),
     CheckConstraint("coins >= 1", name="coins_counted"),
     CheckConstraint("line >= 0", name="line_counted"),
     sqlite_with_rowid=False,

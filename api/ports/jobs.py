@@ -120,11 +120,15 @@ class LoggedAttempt:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoggedCoins:
-    """Coins taken for a line, at what each cost [currency]."""
+    """Coins taken for a line, at what each cost [currency].
+
+    ``entry`` is that of the row of a file that told of them; None for none.
+    """
 
     line: int = 0
     count: int
     unit_cost: Decimal
+    entry: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

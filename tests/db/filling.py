@@ -218,7 +218,8 @@ ROWS = {
         attempt(2, entry="b"), attempt(1, outcome="scrapped", stage="fold", entry="B"),
     ],
     "job_coins": [
-        {"job": number, "n": 1, "line": 0, "coins": 1, "unit_cost": Decimal("27.5001")}
+        {"job": number, "n": 1, "line": 0, "coins": 1, "unit_cost": Decimal("27.5001"),
+         "entry": None}
         for number in (LARGE, 5)
     ],
     "stage_timers": [

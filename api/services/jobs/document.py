@@ -74,7 +74,7 @@ def attempt_document(attempt: LoggedAttempt) -> dict[str, Any]:
 
 def coins_document(coins: LoggedCoins) -> dict[str, Any]:
     """Coins that were taken."""
-    return asdict(coins)
+    return {"line": coins.line, "count": coins.count, "unit_cost": coins.unit_cost}
 
 
 def in_unit(amount: Decimal, unit: Currency) -> Decimal:
