@@ -123,9 +123,7 @@ def _protect(response: Response) -> Response:
     page = response.mimetype == "text/html"
     headers.extend(_ALWAYS)  # no view sets one of these
     # A picture names the hash of its own style; nothing else says a policy itself.
-    headers.setdefault(
-        "Content-Security-Policy", _PAGE_POLICY if page else _DATA_POLICY
-    )
+    headers.setdefault("Content-Security-Policy", _policy() if page else _DATA_POLICY)
     if "Cache-Control" not in headers:
         headers["Cache-Control"] = "no-store"
     if request.path.startswith(UNLISTED):

@@ -20,8 +20,10 @@ from api.services.quotes.customer_sheet import CustomerSheet
 from api.settings import Settings
 from api.web import docs, page_walk, sheet, sheet_file, window
 from api.web.bench import PAGES
+from api.web.pages import Pages
 
 __all__ = [
+    "PAGES",
     "RESOURCES",
     "Services",
     "SystemClock",
@@ -63,6 +65,7 @@ def create_app(
     services: Any = None,
     *,
     resources: Sequence[Routes] = RESOURCES,
+    pages: Sequence[Pages] = PAGES,
 ) -> Flask:
     """The application.
 
@@ -70,6 +73,7 @@ def create_app(
         settings: how this installation runs.
         services: in place of composed ones, for tests and the command line.
         resources: what is served.
+        pages: of the bench, likewise.
 
     Raises:
         ScopeMissing: a route without a declared scope.
@@ -78,7 +82,7 @@ def create_app(
     composed = compose(settings) if services is None else services
     for routes in resources:
         exchange.register(app, routes, composed)
-    page_walk.register(app, PAGES, composed, settings)
+    page_walk.register(app, pages, composed, settings)
     exchange.check_scopes(app)
     app.extensions["services"] = composed
     app.extensions["description"] = openapi.Description(resources)

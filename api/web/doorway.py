@@ -106,8 +106,9 @@ def _is_loopback(name: str) -> bool:
 def is_ours(request: Request, csrf: str) -> bool:
     """Whether a form was drawn by these pages for this very browser."""
     site = request.headers.get("Sec-Fetch-Site", "none")
-    origin = request.headers.get("Origin")
-    if site not in _OUR_OWN or origin not in {None, _own_origin(request)}:
+    # Our pages send no referrer, so browsers say "null" of them as of some others.
+    origin = request.headers.get("Origin", "null")
+    if site not in _OUR_OWN or origin not in {"null", _own_origin(request)}:
         return False
     sent = request.form.get(TOKEN_FIELD, "")
     return hmac.compare_digest(sent.encode(), csrf.encode())

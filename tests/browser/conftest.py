@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 from dataclasses import dataclass
 from urllib.parse import urlencode, urlsplit
@@ -12,6 +13,7 @@ from werkzeug.serving import make_server
 
 from api.app import compose, create_app
 from api.settings import Settings
+from tests.browser import bench_site as bench_site_module
 from tests.browser import chromium, window_pages
 from tests.browser.quotes import Clock, make_quotes
 
@@ -124,3 +126,75 @@ def shop(stand, workshop, open_window):
         return window
 
     return opening
+
+
+@pytest.fixture(scope="session")
+def filled_database(tmp_path_factory):
+    """A file with a workshop in it, made once, and the ids of what is in it."""
+    file = tmp_path_factory.mktemp("bench") / "filled.sqlite3"
+    services = compose(Settings(database=str(file)), clock=Clock())
+    made = bench_site_module.fill(services)
+    services.close()
+    return file, made
+
+
+@pytest.fixture(scope="module")
+def bench_site(filled_database, tmp_path_factory):
+    """The bench of a filled workshop, for the tests of one file."""
+    file, made = filled_database
+    copy = tmp_path_factory.mktemp("site") / "fineweight.sqlite3"
+    shutil.copy(file, copy)
+    with bench_site_module.serving(copy) as site:
+        site.made = made
+        yield site
+
+
+@pytest.fixture
+def fresh_site(filled_database, tmp_path):
+    """The bench of a filled workshop, for one test that changes it."""
+    file, made = filled_database
+    copy = tmp_path / "fineweight.sqlite3"
+    shutil.copy(file, copy)
+    with bench_site_module.serving(copy) as site:
+        site.made = made
+        yield site
+
+
+@pytest.fixture
+def empty_site(tmp_path):
+    """The bench of a workshop that has nothing yet."""
+    with bench_site_module.serving(tmp_path / "empty.sqlite3") as site:
+        yield site
+
+
+@pytest.fixture
+def page_of(browser):
+    """Open a page of a site, with cookies of its own; no policy may be broken.
+
+    page_of(bench_site, "/bench", width=320, scheme="dark", scripts=False)
+    """
+    opened, console = [], []
+
+    def opening(site, path="/bench", **view):
+        context = browser.new_context(
+            base_url=site.origin,
+            viewport={"width": view.get("width", 1280), "height": 900},
+            color_scheme=view.get("scheme", "light"),
+            java_script_enabled=view.get("scripts", True),
+            locale=view.get("locale", "en-GB"),
+            reduced_motion="reduce",
+        )
+        opened.append(context)
+        page = context.new_page()
+        page.set_default_timeout(8000)
+        page.on("console", lambda one: console.append((one.type, one.text)))
+        page.on("pageerror", lambda one: console.append(("error", str(one))))
+        page.goto(path)
+        return page
+
+    yield opening
+    for context in opened:
+        context.close()
+    # A refusal with its status is no fault of the page; all else is.
+    faults = [said for kind, said in console if kind in {"error", "warning"}]
+    assert not [said for said in faults if "Failed to load resource" not in said]

@@ -38,6 +38,7 @@ class Sample(Document):
     margin = RateText(bounds=SHARE)
     rings = StrictInteger(least=1, most=100)
     finish = Choice(FINISHES)
+    second = Choice(FINISHES)
     boxed = StrictBoolean()
     note = Text(most=500, lines=True)
 
