@@ -9,6 +9,7 @@ from datetime import datetime
 
 import pytest
 
+from api import parameters
 from api.ports import LISTING_KINDS
 from api.quotas import HOLDS, SHOWN
 from api.schemas import window as schemas
@@ -318,3 +319,18 @@ def test_a_size_is_shown_back_as_it_was_given(store):
         ring_size("uk", "t 1/2").given
     )
     assert WINDOW == "/v1/window"
+
+
+def test_a_query_that_comes_again_is_read_as_before(store, monkeypatch):
+    monkeypatch.setattr("api.parameters._MOST_KEPT", 2)
+    monkeypatch.setattr("api.parameters._kept", {})
+    padded = "8" + "0" * 300  # too long to be kept
+    for _ in range(2):
+        for quantity in (1, 2, 3):
+            told = price(store, quantity=quantity).json
+            assert told["quantity"] == quantity
+            assert len(parameters._kept) <= 2
+        refused = price(store, padded)
+        assert refused.status_code == 422
+        assert refused.json["errors"][0]["parameter"] == "size"
+    assert all(len(asked) <= 200 for _, asked in parameters._kept)

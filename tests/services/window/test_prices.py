@@ -176,3 +176,24 @@ def test_without_any_price_of_silver_what_is_shown_is_shown(storage, clock):
     store = Storefront(bare)
     store.publish()
     assert store.price().valid_until == clock.now() + HOLDS_FOR
+
+
+def test_a_price_asked_for_again_is_the_same_until_something_changes(store, clock):
+    first = store.price("8")
+    assert store.price("8") is first
+    assert store.price("8", quantity=2) is not first
+    clock.advance(seconds=60)
+    later = store.price("8")
+    assert later.valid_until > first.valid_until
+    assert later.unit_price == first.unit_price
+    store.publish(sku="ring-2")  # another listing; nothing is kept of before
+    again = store.price("8")
+    assert again == later
+    assert again is not later
+
+
+def test_the_prices_that_are_kept_are_bounded(store, monkeypatch):
+    monkeypatch.setattr("api.services.window.prices.MOST_KEPT", 2)
+    for quantity in range(1, 6):
+        assert store.price("8", quantity=quantity).quantity == quantity
+        assert len(store.window_prices._kept) <= 2
