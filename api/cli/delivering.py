@@ -12,7 +12,7 @@ from api.ports import ServiceError
 
 EVERY_S = 1.0
 """How often is looked whether anything is due [s]."""
-PATIENCE_S = 0.5
+PATIENCE_S = 0.25
 """How long an attempt may go on when the server ends [s]; it is made again later."""
 
 _log = logging.getLogger(__name__)

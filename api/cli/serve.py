@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import signal
 from collections.abc import Iterator
@@ -62,6 +63,7 @@ def serve(desk: Desk, host: str, *, port: int, threads: int, log: bool) -> None:
         note(f"Serving on {address} with the documentation at {address}/docs")
     note("Stop with Ctrl-C.")
     signal.signal(signal.SIGTERM, _stop)
+    gc.freeze()  # what is there now stays to the end, and need not be looked through
     with delivering(services.hook_delivery):
         server.run()
 
