@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from api.ports import Clock
-from api.services import PriceBooks, Snapshots
+from api.services import Coins, PriceBooks, Snapshots, SpotPrices
 from api.services.jobs.attempts import JobAttempts
 from api.services.jobs.jobs import Jobs
 from api.services.jobs.opening import JobOpening
 from api.services.jobs.stopwatch import Stopwatch
+from api.services.margin_checks.margin_checks import MarginChecks
 from api.services.quotes.making import QuoteMaking
 
 
@@ -20,10 +21,17 @@ class Bench:
     jobs: Jobs
     attempts: JobAttempts
     stopwatch: Stopwatch
+    margin_checks: MarginChecks
 
 
-def make_bench(
-    snapshots: Snapshots, clock: Clock, *, books: PriceBooks, making: QuoteMaking
+def make_bench(  # noqa: PLR0913 - what a price stands on, by name
+    snapshots: Snapshots,
+    clock: Clock,
+    *,
+    books: PriceBooks,
+    coins: Coins,
+    spots: SpotPrices,
+    making: QuoteMaking,
 ) -> Bench:
     """The services of the bench."""
     opening = JobOpening(books, making)
@@ -31,4 +39,7 @@ def make_bench(
         jobs=Jobs(snapshots, clock, books=books, opening=opening),
         attempts=JobAttempts(snapshots, clock),
         stopwatch=Stopwatch(snapshots, clock),
+        margin_checks=MarginChecks(
+            snapshots, clock, books=books, coins=coins, spots=spots
+        ),
     )

@@ -146,7 +146,7 @@ def compose(
         estimates=Estimates(snapshots, clock, **ground), hooks=hooks,
         quotes=Quotes(snapshots, clock, making=making, feeds=sources), listings=shop,
         hook_delivery=delivery,
-        bench=make_bench(snapshots, clock, books=books, making=making),
+        bench=make_bench(snapshots, clock, **ground, making=making),
         repricings=Repricings(
             snapshots, clock, books=books, spots=spots, compiled=compiled, pace=pace,
         ),

@@ -1,0 +1,1 @@
+"""The weekly check: planned against realised, why, and what to change."""

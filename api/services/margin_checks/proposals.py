@@ -1,0 +1,214 @@
+"""Proposed standards: what they would do to prices, and putting them into the book."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from api.ports import NotFound, SpotUnavailable
+from api.ports.margin_checks import RingMade
+from api.services.coins import Coins
+from api.services.margin_checks.check import MarginCheck
+from api.services.plain_text import MOST_CHARACTERS
+from api.services.price_book import PriceBooks
+from api.services.snapshots import Snapshots
+from api.services.spot.spot_prices import SpotPrices
+from pricing.coin import Coin
+from pricing.errors import InvalidInput, PricingError
+from pricing.estimate import prepare
+from pricing.margin_check.proposal import Proposal, apply_proposals
+from pricing.money import trimmed
+from pricing.price_book import PriceBook
+from pricing.price_book.reading import read_price_book
+from pricing.ring_size import RingSize, ring_size
+from pricing.spot import Spot
+from pricing.wish import Wish
+
+RINGS_SHOWN = 3
+"""Rings that show what proposals do to prices: those made most often [count]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """A ring at the spot in force, by the book in force and with a change to it.
+
+    Costs and prices of a piece [currency]; None where it cannot be priced.
+    """
+
+    coin: str
+    coin_name: str
+    size: RingSize
+    pieces: int
+    cost: Decimal | None
+    price: Decimal | None
+    new_cost: Decimal | None
+    new_price: Decimal | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposalEffect:
+    """A proposal, and what it alone would do."""
+
+    proposal: Proposal
+    effects: tuple[Effect, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposed:
+    """All proposals of a check.
+
+    Attributes:
+        book_version: of the price book they are for.
+        proposals: each with what it alone would do.
+        together: what all of them would do.
+    """
+
+    check: MarginCheck
+    book_version: int
+    proposals: tuple[ProposalEffect, ...]
+    together: tuple[Effect, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accepted:
+    """Proposals that were put into a version of the price book."""
+
+    book_version: int
+    proposals: tuple[Proposal, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ring:
+    made: RingMade
+    coin: Coin
+    size: RingSize
+
+
+Priced = tuple[Decimal | None, Decimal | None]
+"""Cost and price of a piece [currency]."""
+
+
+class Standards:
+    """Tries proposed standards, and puts them into the price book."""
+
+    def __init__(
+        self,
+        snapshots: Snapshots,
+        *,
+        books: PriceBooks,
+        coins: Coins,
+        spots: SpotPrices,
+    ) -> None:
+        self._snapshots = snapshots
+        self._books = books
+        self._coins = coins
+        self._spots = spots
+
+    def proposed(self, check: MarginCheck) -> Proposed:
+        """What the proposals of a check would do to the rings made most often."""
+        stored, book = self._books.stored(), self._books.current()
+        rings, spot = self._rings(check), self._spot(book)
+        before = [_priced(book, ring, spot) for ring in rings]
+        document = json.loads(stored.document)
+
+        def effects(proposals: Iterable[Proposal]) -> tuple[Effect, ...]:
+            new = read_price_book(apply_proposals(document, proposals))
+            after = [_priced(new, ring, spot) for ring in rings]
+            return tuple(map(_effect, rings, before, after))
+
+        return Proposed(
+            check=check,
+            book_version=book.version,
+            proposals=tuple(
+                ProposalEffect(proposal=each, effects=effects([each]))
+                for each in check.proposals
+            ),
+            together=effects(check.proposals) if check.proposals else (),
+        )
+
+    def accept(
+        self, check: MarginCheck, paths: Sequence[str], *, expected: int | None
+    ) -> Accepted:
+        """As `MarginChecks.accept`."""
+        stored = self._books.stored()
+        version = stored.about.version if expected is None else expected
+        chosen = _chosen(check, paths)
+        document: Mapping[str, Any] = json.loads(stored.document)
+        book = self._books.replace(
+            apply_proposals(document, chosen),
+            expected=version,
+            note=_note(check, chosen),
+        )
+        return Accepted(book_version=book.version, proposals=chosen)
+
+    def _rings(self, check: MarginCheck) -> list[_Ring]:
+        made = self._snapshots.read(
+            lambda unit: unit.margin_checks.most_made(check.window, limit=RINGS_SHOWN)
+        )
+        found = []
+        for each in made:
+            try:
+                coin = self._coins.get(each.coin).coin
+            except NotFound:
+                continue  # it was removed since
+            size = ring_size("us", trimmed(each.size_us))
+            found.append(_Ring(made=each, coin=coin, size=size))
+        return found
+
+    def _spot(self, book: PriceBook) -> Spot | None:
+        try:
+            return self._spots.quoted(book).spot
+        except SpotUnavailable:
+            return None
+
+
+def _priced(book: PriceBook, ring: _Ring, spot: Spot | None) -> Priced:
+    """By the book's first channel and policy; nothing where it has no price."""
+    try:
+        found = prepare(book, ring.coin, Wish(size=ring.size))
+        if spot is None and found.needs_spot:
+            return None, None
+        return found.cost_at(spot).per_piece, found.price_at(spot).sale.unit
+    except PricingError:
+        return None, None
+
+
+def _effect(ring: _Ring, before: Priced, after: Priced) -> Effect:
+    return Effect(
+        coin=ring.made.coin,
+        coin_name=ring.coin.label,
+        size=ring.size,
+        pieces=ring.made.pieces,
+        cost=before[0],
+        price=before[1],
+        new_cost=after[0],
+        new_price=after[1],
+    )
+
+
+def _chosen(check: MarginCheck, paths: Sequence[str]) -> tuple[Proposal, ...]:
+    """The proposals of these paths, in the order they are proposed in."""
+    known = {each.dotted: each for each in check.proposals}
+    named = ", ".join(known) or "nothing"
+    if not paths:
+        raise InvalidInput(
+            f"no path is named; proposed for {check.name}: {named}", path=("paths",)
+        )
+    for place, path in enumerate(paths):
+        if path not in known:
+            raise InvalidInput(
+                f"'{path[:60]}' is not proposed for {check.name}; proposed: {named}",
+                path=("paths", place),
+            )
+    return tuple(each for path, each in known.items() if path in paths)
+
+
+def _note(check: MarginCheck, chosen: Sequence[Proposal]) -> str:
+    """Why the book has a new version, in the line that it keeps."""
+    said = f"Margin check {check.name}: {', '.join(each.dotted for each in chosen)}"
+    if len(said) <= MOST_CHARACTERS:
+        return said
+    return f"Margin check {check.name}: {len(chosen)} new standards"
