@@ -193,7 +193,7 @@ class _Walk:
         part = self._pages.parts.get(self._declared.rule, {}).get(visit.part)
         if kind is None or (part is None and again is None):
             raise error
-        g.visit = told = replace(visit, form=faults_of(error, visit.form))
+        told = visit.again(faults_of(error, visit.form))
         if part is not None:
             return Page(part.template, status=kind.status, part=visit.part)
         result = again(told) if again else None

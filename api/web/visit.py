@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from babel import Locale
-from flask import request
+from flask import g, request
 
 from api.ports import NotFound
 from api.web.form_reading import Reader
@@ -79,6 +79,11 @@ class Visit:
         read = Reader(self.locale, self.zone).document(self.form, schema)
         self.form.names.update(read.names)
         return read.loaded(schema)
+
+    def again(self, form: Form) -> Visit:
+        """The same visit with another form, which is the one that is drawn."""
+        g.visit = changed = replace(self, form=form)
+        return changed
 
     def upload(self, name: str) -> bytes:
         """The file that was sent under a name; empty where none was."""

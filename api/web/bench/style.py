@@ -57,7 +57,7 @@ def style(_: Visit) -> Page:
     )
 
 
-@pages.post(ADDRESS, again=style)
+@pages.post(ADDRESS, again=style, once=True)
 def try_fields(visit: Visit) -> Redirect:
     """Read the fields, and keep nothing."""
     visit.read(Sample())

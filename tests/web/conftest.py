@@ -1,0 +1,50 @@
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from api.app import PAGES, compose, create_app
+from api.settings import Settings
+from tests.browser.bench_site import blank, fill
+from tests.web.desk import Desk
+
+
+@pytest.fixture(scope="session")
+def filled_file(tmp_path_factory):
+    """A workshop with a book, a spot price, listings and quotes, made once."""
+    file = tmp_path_factory.mktemp("desk") / "filled.sqlite3"
+    services = compose(Settings(database=str(file)))
+    fill(services)
+    services.close()
+    return file
+
+
+@pytest.fixture
+def desk_on():
+    """Open desks that are closed after the test: desk_on(file, clock=…, **settings)."""
+    opened = []
+
+    def opening(file, *, clock=None, pages=(*PAGES, blank), **settings):
+        settings = Settings(database=str(file), **settings)
+        services = compose(settings, clock=clock)
+        opened.append(services)
+        return Desk(create_app(settings, services, pages=pages), services)
+
+    yield opening
+    for services in opened:
+        services.close()
+
+
+@pytest.fixture
+def desk(desk_on, filled_file, tmp_path):
+    """The bench of a filled workshop."""
+    copy = tmp_path / "fineweight.sqlite3"
+    shutil.copy(filled_file, copy)
+    return desk_on(copy)
+
+
+@pytest.fixture
+def empty_desk(desk_on, tmp_path):
+    """The bench of a workshop that has nothing yet."""
+    return desk_on(tmp_path / "empty.sqlite3")
