@@ -91,11 +91,11 @@ class PriceLadder:
         self._order: Order = order_of(terms, _NOTHING)
         self._demands = _demands_of(policy, self._order)
         self._refused = any(each.share < LEAST_SHARE for each in self._demands)
-        self._kept: dict[Decimal, _Rung] = {}
+        self._kept: dict[str, _Rung] = {}
 
     def taken(self, unit: Decimal) -> Taken:
         """What ``unit`` [currency] brings in; its margin is before any cost."""
-        return (self._kept.get(unit) or self._rung(unit)).taken
+        return (self._kept.get(str(unit)) or self._rung(unit)).taken
 
     def least(self, ask: Ask) -> Decimal | None:
         """The lowest allowed price that meets every rule [currency].
@@ -125,7 +125,7 @@ class PriceLadder:
     def _climb(self, unit: Decimal, amounts: Sequence[Decimal]) -> Decimal | None:
         """The lowest allowed price from ``unit`` up that reaches every amount."""
         while unit <= HIGHEST_PRICE:
-            _, reaches = self._kept.get(unit) or self._rung(unit)
+            _, reaches = self._kept.get(str(unit)) or self._rung(unit)
             for place, reached in enumerate(reaches):
                 if amounts[place] > reached:
                     missing = amounts[place] - reached
@@ -138,12 +138,13 @@ class PriceLadder:
 
     def _rung(self, unit: Decimal) -> _Rung:
         """Work one price out and keep it."""
-        # Equal prices share a rung, so it has the digits of none of them.
+        # However a price is written, its rung has the digits of the currency.
         taken = self._order.taken(half_up(unit, self._order.minor))
         rung = _Rung(taken, tuple(each.reached(taken) for each in self._demands))
         if len(self._kept) >= _MOST_KEPT:
             self._kept.clear()
-        self._kept[unit] = rung
+        # By its text, since to hash a new Decimal takes longer than all the rest.
+        self._kept[str(unit)] = rung
         return rung
 
 

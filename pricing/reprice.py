@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
+from typing import NamedTuple
 
 from pricing import money
 from pricing.band_floor import spot_at_level
@@ -97,9 +98,8 @@ class CompiledBand:
         return self.price_at(spot).judge(current)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class BandPrice:
-    """What a band has to cost at one spot.
+class BandPrice(NamedTuple):
+    """What a band has to cost at one spot; a tuple, since there are thousands.
 
     Attributes:
         unit: price of one piece of any of its sizes [currency].

@@ -58,17 +58,17 @@ def cases_in_use(
 ) -> tuple[CaseInUse, ...]:
     """Every pair of spec and price in force, of all listings or of some."""
     if skus is None:
-        queries = [counted()]
-    else:
-        queries = [counted().where(of_some(part)) for part in in_parts({*skus})]
-    found: dict[tuple[int, int], CaseInUse] = {}
-    for query in queries:
-        for row in connection.execute(_with_specs(query)):
-            case = _case(row)
-            known = found.setdefault(row[:2], case)
+        return tuple(map(_case, connection.execute(_with_specs(counted()))))
+    found: dict[tuple[int, Decimal], CaseInUse] = {}
+    for part in in_parts({*skus}):
+        query = _with_specs(counted().where(of_some(part)))
+        for case in map(_case, connection.execute(query)):
+            known = found.setdefault((case.spec.id, case.price), case)
             if known is not case:  # of an earlier part of the skus
                 bands, locked = known.bands + case.bands, known.locked + case.locked
-                found[row[:2]] = replace(known, bands=bands, locked=locked)
+                found[known.spec.id, known.price] = replace(
+                    known, bands=bands, locked=locked
+                )
     return tuple(case for _, case in sorted(found.items(), key=itemgetter(0)))
 
 
@@ -95,7 +95,7 @@ def _with_specs(cases: Select[Any]) -> Select[Any]:
     # Prices and sizes as they are stored: there are thousands of rows and few values,
     # which are made decimals once each.
     used = cases.subquery()
-    return select(
+    query = select(
         used.c.spec,
         type_coerce(used.c.in_force, Integer).label("in_force"),
         used.c.bands,
@@ -106,7 +106,9 @@ def _with_specs(cases: Select[Any]) -> Select[Any]:
         specs.c.channel,
         specs.c.policy,
         specs.c.extras,
-    ).join_from(used, specs, specs.c.id == used.c.spec)
+    )
+    query = query.join_from(used, specs, specs.c.id == used.c.spec)
+    return query.order_by(used.c.spec, used.c.in_force)
 
 
 def _case(row: AnyRow) -> CaseInUse:

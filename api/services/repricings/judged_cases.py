@@ -90,6 +90,7 @@ class JudgedCases:
             gains = (
                 each.change * (each.case.bands - each.case.locked)
                 for each in self.cases
+                if each.decision in MOVES
             )
             return money.amount(sum(gains, money.ZERO), self.ground.book.currency)
 
@@ -196,12 +197,9 @@ def _refuse_stale(found: JudgedCases) -> None:
 
 def _policies(cases: Iterable[JudgedCase]) -> Iterable[Policy]:
     """The policies of bands that need a spot, by key."""
-    found = {
-        each.priced.band.policy.key: each.priced.band.policy
-        for each in cases
-        if each.priced is not None and each.priced.band.needs_spot
-    }
-    return [found[key] for key in sorted(found)]
+    bands = (each.priced.band for each in cases if each.priced is not None)
+    rules = {band.rules for band in bands if band.needs_spot}
+    return sorted((each.policy for each in rules), key=attrgetter("key"))
 
 
 def _check_there(skus: Sequence[str], there: Collection[str]) -> None:
