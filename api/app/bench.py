@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from api.ports import Clock
 from api.services import Coins, PriceBooks, Snapshots, SpotPrices
 from api.services.jobs.attempts import JobAttempts
+from api.services.jobs.files import JobFiles
 from api.services.jobs.jobs import Jobs
 from api.services.jobs.opening import JobOpening
 from api.services.jobs.stopwatch import Stopwatch
@@ -20,6 +21,7 @@ class Bench:
 
     jobs: Jobs
     attempts: JobAttempts
+    files: JobFiles
     stopwatch: Stopwatch
     margin_checks: MarginChecks
 
@@ -38,6 +40,7 @@ def make_bench(  # noqa: PLR0913 - what a price stands on, by name
     return Bench(
         jobs=Jobs(snapshots, clock, books=books, opening=opening),
         attempts=JobAttempts(snapshots, clock),
+        files=JobFiles(snapshots, clock, books=books, opening=opening),
         stopwatch=Stopwatch(snapshots, clock),
         margin_checks=MarginChecks(
             snapshots, clock, books=books, coins=coins, spots=spots

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
@@ -110,6 +110,10 @@ class AuditLog(Protocol):
     """The audit trail; lines are added and read, and the database refuses the rest."""
 
     def add(self, entry: AuditEntry) -> None: ...  # noqa: D102
+    def add_all(self, lines: Sequence[AuditEntry]) -> None:
+        """Write many lines, in their order."""
+        ...
+
     def page(
         self, wanted: AuditFilter, *, limit: int, past: int | None, newer: bool = False
     ) -> tuple[AuditEntry, ...]:

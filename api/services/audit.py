@@ -82,6 +82,30 @@ def note(  # noqa: PLR0913 - the members of an entry, by name
     )
 
 
+def note_all(
+    unit: Audited,
+    at: datetime,
+    action: str,
+    told: Mapping[str, Mapping[str, object]],
+) -> None:
+    """Write down, by subject, what the present actor does to many; as `note`."""
+    who = actor()
+    unit.audit.add_all(
+        [
+            AuditEntry(
+                at=at,
+                by=who.by,
+                via=who.via,
+                action=action,
+                subject=subject,
+                after=_plain(after),
+                request=who.request,
+            )
+            for subject, after in told.items()
+        ]
+    )
+
+
 def note_price(
     unit: Audited,
     at: datetime,

@@ -141,6 +141,12 @@ def read_table(
     return Table(headings=headings, ignored=ignored, rows=tuple(rows))
 
 
+def headings_of(data: bytes, form: CsvForm) -> tuple[str, ...]:
+    """The headings of a file. Raises RowsRefused where it is none."""
+    _, header = next(_lines(_text(data), form.delimiter), (1, []))
+    return tuple(header)
+
+
 def written(cells: Sequence[str], delimiter: Delimiter) -> str:
     """One row as it stands in a file, with its line end."""
     line = io.StringIO(newline="")

@@ -13,7 +13,7 @@ from typing import Any
 from api.ports import Conflict, Listing, StoredQuote, UnitOfWork
 from api.ports.jobs import Job
 from api.services.actor import actor
-from api.services.audit import note
+from api.services.audit import note_all
 from api.services.jobs.plan import Calibrated, plan_text, read_plan
 from api.services.jobs.terms import JobAsk
 from api.services.listings.lookup import there
@@ -51,7 +51,12 @@ class JobOpening:
             InvalidInput: it is for both or neither, or the listing has no such size.
             SpotUnavailable, StaleSpot: as for an estimate of the listing's piece.
         """
-        drafts = [self._draft(unit, ask, at=at) for ask in asks]
+        return self.add(unit, [self.draft(unit, ask, at=at) for ask in asks], at=at)
+
+    def add(
+        self, unit: UnitOfWork, drafts: Sequence[Job], *, at: datetime
+    ) -> tuple[Job, ...]:
+        """Number drafts in their order and store them. Raises Conflict as `open`."""
         if not drafts:
             return ()
         year = local_date(self._books.current(), at).year
@@ -61,13 +66,11 @@ class JobOpening:
             for place, draft in enumerate(drafts)
         ]
         opened = unit.jobs.add(numbered)
-        for job in opened:
-            told = {"number": job.number, "quote": job.quote_id, "sku": job.sku}
-            known = {name: value for name, value in told.items() if value}
-            note(unit, at, "job.opened", job.id, after=known)
+        note_all(unit, at, "job.opened", {job.id: _told(job) for job in opened})
         return opened
 
-    def _draft(self, unit: UnitOfWork, ask: JobAsk, *, at: datetime) -> Job:
+    def draft(self, unit: UnitOfWork, ask: JobAsk, *, at: datetime) -> Job:
+        """The job that is asked for, without a number; nothing is written."""
         if (ask.quote is None) == (ask.sku is None):
             raise InvalidInput(
                 "a job is for a quote or for a listing; name one of them",
@@ -101,6 +104,11 @@ class JobOpening:
         )
         title = f"{listing.title}, {ask.size.label}"
         return replace(_draft(plan, ask, title=title, at=at), sku=listing.sku)
+
+
+def _told(job: Job) -> dict[str, object]:
+    told = {"number": job.number, "quote": job.quote_id, "sku": job.sku}
+    return {name: value for name, value in told.items() if value}
 
 
 def _of_quote(
