@@ -29,7 +29,10 @@ class Came:
 
 
 class Receiver:
-    """Answers a path /NNN with that status, /hang never, and others as ``answer``."""
+    """Answers a path /NNN with that status and /hang never; others as ``answer``.
+
+    /fickle answers 500 to a message that comes for the first time, then 200.
+    """
 
     def __init__(self):
         self.came = []
@@ -75,12 +78,15 @@ class Receiver:
         headers = {name.lower(): value for name, value in handler.headers.items()}
         came = Came(handler.path, headers, handler.rfile.read(length))
         with self._arrival:
+            again = came.id in self.ids
             self.came.append(came)
             self._arrival.notify_all()
         name = handler.path.strip("/")
         if name == "hang":
             self.closing.wait(10)
             return
+        if name == "fickle":
+            name = "200" if again else "500"
         status, more = (int(name), {}) if name.isdigit() else self.answer
         handler.send_response(status)
         if status in range(300, 400):
