@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import tempfile
 import warnings
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime, timedelta
 from itertools import count
 from pathlib import Path
@@ -96,30 +97,58 @@ def postgres_url():
     shutil.rmtree(folder, ignore_errors=True)
 
 
+@pytest.fixture(scope="session")
+def ready_postgres(postgres_url):
+    """The name of a PostgreSQL database with its tables, to be copied."""
+    with _connected(postgres_url) as connection:
+        connection.execute("CREATE DATABASE ready")
+    _make_ready(postgres_url.replace("/postgres?", "/ready?"))
+    return "ready"
+
+
+@pytest.fixture(scope="session")
+def ready_file(tmp_path_factory):
+    """An SQLite file with its tables, to be copied."""
+    file = tmp_path_factory.mktemp("ready") / "fineweight.sqlite3"
+    _make_ready(str(file))
+    return file
+
+
 @pytest.fixture
-def postgres_database(postgres_url):
-    """The URL of an empty PostgreSQL database of this test's own."""
-    name = f"fw_{next(_serial)}"
-    with _connected(postgres_url) as connection:
-        connection.execute(f"CREATE DATABASE {name}")
-    yield postgres_url.replace("/postgres?", f"/{name}?")
-    with _connected(postgres_url) as connection:
-        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+def postgres_database(request, postgres_url):
+    """The URL of a PostgreSQL database of this test's own.
+
+    It is empty, but for a test that opens databases: there it has its tables, as
+    copying them is many times quicker than making them.
+    """
+    ready = "open_database" in request.fixturenames
+    template = request.getfixturevalue("ready_postgres") if ready else "template1"
+    with _database_of(postgres_url, template) as url:
+        yield url
+
+
+@pytest.fixture
+def empty_postgres(postgres_url):
+    """The URL of an empty PostgreSQL database of this test's own, in any case."""
+    with _database_of(postgres_url, "template1") as url:
+        yield url
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def any_database(request):
-    """An empty database of either kind: the test runs once on each."""
+    """A new database of either kind: the test runs once on each."""
     wanted = "sqlite_url" if request.param == "sqlite" else "postgres_database"
     return request.getfixturevalue(wanted)
 
 
 @pytest.fixture
-def open_database():
+def open_database(ready_file):
     """Open storages, with their tables, that are closed after the test."""
     opened = []
 
     def opening(database):
+        if "://" not in database and not Path(database).exists():
+            shutil.copy(ready_file, database)
         storage = open_storage(database)
         opened.append(storage)
         upgrade(storage.engine)
@@ -140,6 +169,21 @@ def storage(sqlite_url, open_database):
 def any_storage(any_database, open_database):
     """A storage of either kind, with its tables: the test runs once on each."""
     return open_database(any_database)
+
+
+@contextmanager
+def _database_of(server, template):
+    name = f"fw_{next(_serial)}"
+    with _connected(server) as connection:
+        connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
+    yield server.replace("/postgres?", f"/{name}?")
+    with _connected(server) as connection:
+        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def _make_ready(database):
+    with closing(open_storage(database)) as storage:
+        upgrade(storage.engine)
 
 
 def _connected(url):

@@ -13,7 +13,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-KILLS = 40
+from tests.thoroughness import thorough
+
+KILLS = thorough(quick=20, full=40)
 WRITER = Path(__file__).with_name("crash_writer.py")
 ROOT = WRITER.parents[2]
 

@@ -13,8 +13,10 @@ from pathlib import Path
 
 import pytest
 
-KILLS = 200
-RESTORES = 20
+from tests.thoroughness import thorough
+
+KILLS = thorough(quick=32, full=200)
+RESTORES = thorough(quick=8, full=20)
 WORKER = Path(__file__).with_name("quote_crash_worker.py")
 ROOT = WORKER.parents[2]
 

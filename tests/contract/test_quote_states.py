@@ -33,8 +33,9 @@ from api.services.quotes.terms import QuoteTerms
 from pricing.price_book.reading import read_price_book
 from tests.contract.quote_model import BOOKS, LINES, SPOTS, Model
 from tests.services.promising import Promises
+from tests.thoroughness import thorough
 
-RUNS, STEPS = 200, 50
+RUNS, STEPS = thorough(quick=24, full=200), 50
 BEGIN = datetime(2026, 12, 28, 12, tzinfo=UTC)
 ROWS = """
 SELECT number, status, version, renews,
@@ -308,7 +309,7 @@ def test_quotes_agree_with_a_dictionary_whatever_is_done(machine):
         run_state_machine_as_test(
             machine,
             settings=settings(
-                max_examples=max(more, settings.default.max_examples),
+                max_examples=more,
                 stateful_step_count=STEPS + 1,
                 deadline=None,
                 suppress_health_check=list(HealthCheck),

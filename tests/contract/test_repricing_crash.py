@@ -13,7 +13,9 @@ from pathlib import Path
 
 import pytest
 
-KILLS = 100
+from tests.thoroughness import thorough
+
+KILLS = thorough(quick=24, full=100)
 WORKER = Path(__file__).with_name("repricing_crash_worker.py")
 ROOT = WORKER.parents[2]
 

@@ -23,6 +23,7 @@ from pricing.wish import Wish
 from tests.services.feeding import NOON
 from tests.services.promising import BOOK, COIN, DOLLAR
 from tests.services.repricing import POLICIES, Shop
+from tests.thoroughness import thorough
 
 pytestmark = pytest.mark.slow
 
@@ -117,7 +118,7 @@ def everything(shop):
     ]
 
 
-@settings(max_examples=60)
+@settings(max_examples=thorough(20, 60))
 @given(asked=shops(), spot=spots, data=st.data())
 def test_what_is_applied_is_what_was_previewed_and_is_undone_exactly(
     empty, asked, spot, data
@@ -166,7 +167,7 @@ def _check_stored(shop, run, named):
     }
 
 
-@settings(max_examples=40)
+@settings(max_examples=thorough(15, 40))
 @given(asked=shops(), spot=spots, data=st.data())
 def test_an_edit_after_the_preview_is_never_overwritten(empty, asked, spot, data):
     with shop_of(empty, asked) as shop:
@@ -184,7 +185,7 @@ def test_an_edit_after_the_preview_is_never_overwritten(empty, asked, spot, data
         assert shop.repricings.get(run.id) == run
 
 
-@settings(max_examples=40)
+@settings(max_examples=thorough(15, 40))
 @given(asked=shops(), spot=spots, data=st.data())
 def test_an_edited_price_is_never_undone(empty, asked, spot, data):
     with shop_of(empty, asked) as shop:
@@ -206,7 +207,7 @@ def test_an_edited_price_is_never_undone(empty, asked, spot, data):
         assert everything(shop) == rows
 
 
-@settings(max_examples=30)
+@settings(max_examples=thorough(12, 30))
 @given(asked=shops(), spot=spots)
 def test_no_band_costs_less_than_any_of_its_sizes(empty, asked, spot):
     with shop_of(empty, asked) as shop:
@@ -230,7 +231,7 @@ def _price(ground, listing, size, spot):
     return found.price.sale.unit
 
 
-@settings(max_examples=30)
+@settings(max_examples=thorough(12, 30))
 @given(asked=shops(), steps=st.lists(spots, min_size=1, max_size=4))
 def test_of_several_runs_the_last_two_are_undone_in_turn(empty, asked, steps):
     with shop_of(empty, asked) as shop:

@@ -163,11 +163,11 @@ def test_an_id_of_before_the_restore_is_not_used_again(
 
 
 def test_a_backup_can_begin_a_new_installation(
-    storage, sqlite_url, postgres_database, clock, tmp_path
+    storage, sqlite_url, empty_postgres, clock, tmp_path
 ):
     fill(storage.engine)
     made = SqlBackups(sqlite_url, clock).make()
-    for database in (str(tmp_path / "new" / "rings.db"), postgres_database):
+    for database in (str(tmp_path / "new" / "rings.db"), empty_postgres):
         with SqlBackups(database, clock).opened(made.file) as ready:
             assert ready.present is None
             assert ready.run().kept is None

@@ -45,6 +45,17 @@ def workshop(seeded, tmp_path):
     found.services.close()
 
 
+@pytest.fixture(scope="module")
+def one_workshop(seeded, tmp_path_factory):
+    """The same for a whole file, whose tests say what each request may change."""
+    file, tokens = seeded
+    copy = tmp_path_factory.mktemp("one") / "fineweight.sqlite3"
+    shutil.copy(file, copy)
+    found = Workshop(str(copy), tokens)
+    yield found
+    found.services.close()
+
+
 @pytest.fixture(scope="session")
 def seeded_long_ago(tmp_path_factory):
     """The same, of a day before any that a test moves its clock to."""

@@ -22,12 +22,12 @@ def expected(scope: Scope, key: str | None) -> int | None:
 
 @pytest.mark.parametrize("key", KEYS)
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
-def test_a_key_is_let_in_or_kept_out_as_declared(workshop, operation, key):
+def test_a_key_is_let_in_or_kept_out_as_declared(one_workshop, operation, key):
     path = operation.rule
     for name, value in (operation.examples.path or {}).items():
         path = path.replace(f"<{name}>", value)
-    before = workshop.counts()
-    answer = workshop.send(
+    before = one_workshop.counts()
+    answer = one_workshop.send(
         operation.method,
         path,
         operation.examples.body,
@@ -40,7 +40,7 @@ def test_a_key_is_let_in_or_kept_out_as_declared(workshop, operation, key):
         return
     assert answer.status_code == wanted
     assert answer.headers["WWW-Authenticate"].startswith("Bearer")
-    assert workshop.counts() == before
+    assert one_workshop.counts() == before
 
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)

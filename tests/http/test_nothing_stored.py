@@ -124,25 +124,25 @@ def refused(workshop, method, path, data, **more):
 
 @pytest.mark.parametrize("raw", FIGURES.values(), ids=FIGURES)
 @pytest.mark.parametrize("place", PLACES.values(), ids=PLACES)
-def test_a_figure_made_to_hurt_is_refused(workshop, place, raw):
+def test_a_figure_made_to_hurt_is_refused(one_workshop, place, raw):
     method, path, body, where = place
-    refused(workshop, method, path, with_raw(body, where, raw))
+    refused(one_workshop, method, path, with_raw(body, where, raw))
 
 
 @pytest.mark.parametrize("data", BODIES.values(), ids=BODIES)
 @pytest.mark.parametrize("place", PLACES.values(), ids=PLACES)
-def test_a_body_made_to_hurt_is_refused(workshop, place, data):
+def test_a_body_made_to_hurt_is_refused(one_workshop, place, data):
     method, path, *_ = place
-    refused(workshop, method, path, data)
+    refused(one_workshop, method, path, data)
 
 
 @pytest.mark.parametrize(
     "kind", ["text/plain", "application/xml", "application/json; charset=utf-16", ""]
 )
 @pytest.mark.parametrize("place", PLACES.values(), ids=PLACES)
-def test_a_body_of_another_kind_is_refused(workshop, place, kind):
+def test_a_body_of_another_kind_is_refused(one_workshop, place, kind):
     method, path, body, _ = place
-    refused(workshop, method, path, json.dumps(body).encode(), content_type=kind)
+    refused(one_workshop, method, path, json.dumps(body).encode(), content_type=kind)
 
 
 @pytest.mark.parametrize("place", PLACES.values(), ids=PLACES)

@@ -6,9 +6,9 @@ import jsonschema
 import pytest
 from openapi_spec_validator import validate
 
-from api.app import RESOURCES, openapi_document
+from api.app import RESOURCES, create_app, openapi_document
 from api.resources import health, ring_sizes
-from tests.http.fakes import bearer, probe
+from tests.http.fakes import SETTINGS, FakeServices, bearer, probe
 
 PAGES = ("/docs", "/static", "/quotes", "/window", "/bench")
 OPERATIONS = [one for routes in (*RESOURCES, probe) for one in routes.operations]
@@ -19,9 +19,10 @@ WITHOUT_STORAGE = [
 ]
 
 
-@pytest.fixture
-def document(client):
-    return client.get("/openapi.json").json
+@pytest.fixture(scope="module")
+def document():
+    app = create_app(SETTINGS, FakeServices(), resources=(*RESOURCES, probe))
+    return app.test_client().get("/openapi.json").json
 
 
 def test_the_document_is_valid_openapi_3_1(document):

@@ -15,6 +15,7 @@ from pricing.band import (
     natural_size_us,
 )
 from tests.oracles.workshops import DOLLAR, silver_coin
+from tests.thoroughness import thorough
 
 TINY = 1e-9  # a part of the land too short to hold any metal [mm]
 
@@ -62,7 +63,7 @@ def bands(draw):
     )
 
 
-@settings(max_examples=1000)
+@settings(max_examples=thorough(200, 1000))
 @given(bands())
 def test_bored_volume_is_the_integral_over_the_land(band):
     assert band.bored_volume == pytest.approx(bored(band), rel=1e-6, abs=1e-6)

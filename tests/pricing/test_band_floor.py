@@ -9,6 +9,7 @@ from pricing.metal_line import MetalLine, crossings
 from pricing.money import arithmetic
 from pricing.near_highest import NearHighest
 from tests.strategies.lines import SPOTS, one_coins_lines
+from tests.thoroughness import thorough
 
 
 @pytest.fixture(autouse=True)
@@ -27,7 +28,7 @@ def straight(base, slope):
     return MetalLine(base=Decimal(base), slope=Decimal(slope))
 
 
-@settings(max_examples=500)
+@settings(max_examples=thorough(150, 500))
 @given(one_coins_lines(), st.integers(-500, 9000), SPOTS)
 def test_it_is_the_first_spot_at_which_any_line_is_at_the_level(lines, cents, spot):
     level = cents * Decimal("0.01")

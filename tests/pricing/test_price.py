@@ -28,6 +28,7 @@ from pricing.price_book import (
 )
 from tests.oracles.sale_oracle import Oracle
 from tests.strategies.sales import MINOR, orders, policies, priced
+from tests.thoroughness import thorough
 
 VAT = Tax(rate=Decimal("0.20"), inclusive=True)
 CARD = Fee(label="card", rate=Decimal("0.019"), fixed=Decimal("0.25"))
@@ -78,7 +79,7 @@ def price(policy: Policy, channel: Channel = SHOP, cost: CostFigures = COST, **t
 # The search, against trying every price on the grid
 
 
-@settings(max_examples=2000, deadline=None)
+@settings(max_examples=thorough(300, 2000), deadline=None)
 @given(priced())
 def test_no_smaller_price_on_the_grid_meets_the_rules(case):
     policy, terms, cost = case

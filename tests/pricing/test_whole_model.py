@@ -19,8 +19,9 @@ from tests.oracles.rings import worked
 from tests.oracles.whole_grid import WholeGrid
 from tests.oracles.workshops import DOLLAR, silver_coin, spot, wish
 from tests.strategies.price_books import price_books
+from tests.thoroughness import thorough
 
-SEEDS = range(2000)
+SEEDS = range(thorough(quick=400, full=2000))
 
 
 @cache

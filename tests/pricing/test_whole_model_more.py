@@ -29,8 +29,9 @@ from tests.oracles.workshops import (
     stage,
     wish,
 )
+from tests.thoroughness import thorough
 
-SEEDS = range(2000)
+SEEDS = range(thorough(quick=400, full=2000))
 SURE = pb.Chance(rate=Decimal(0))
 
 

@@ -35,6 +35,7 @@ from tests.services.deeds import (
     set_secret,
 )
 from tests.services.feeding import ASSAY
+from tests.thoroughness import thorough
 
 WHO = Actor(
     by="4bf92f3577b34da6", via="api", request="0af7651916cd43dd8448eb211c80319c"
@@ -68,7 +69,7 @@ def test_each_change_is_one_line_that_says_who_did_what_and_when(workshop):
 
 
 @settings(
-    max_examples=60,
+    max_examples=thorough(25, 60),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(deeds=st.lists(st.sampled_from(DEEDS), max_size=12))

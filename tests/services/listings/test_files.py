@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from api.services.csv_table import DELIMITERS, MARKS, CsvForm
 from tests.services.promising import Promises
 from tests.services.selling import HEADER, Seller, band
+from tests.thoroughness import thorough
 
 IN_YEN = {
     "channels": [{"key": "own_shop"}, {"key": "fair"}],
@@ -172,7 +173,10 @@ def told(listing):
     } | {"bands": bands}
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=thorough(15, 60),
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
 @given(shops, forms)
 def test_any_shop_comes_back_from_its_file(promises, shop, form):
     seller = Seller(promises)
