@@ -23,6 +23,7 @@ from ipaddress import ip_network
 
 from api.app import compose
 from api.hooks.on_demand import SenderOnDemand
+from api.services.hooks.delivery import Delivered
 from api.settings import Settings
 from tests.services.selling import asked, band
 
@@ -109,12 +110,17 @@ def main(database, kills):
         told += killed(database, number, draw)
     made, _ = services(database, LEASES * kills)
     with closing(made):
-        made.hook_delivery.run()
+        while made.hook_delivery.run() != Delivered() or made.storage.read(_waiting):
+            made.clock.forward += LEASES / 4
         [last] = made.listings.get("ring-1").bands
         changes = made.storage.read(_changes)
     sys.stdout.write(
         json.dumps({"told": len(told), "changes": changes, "last": str(last.price)})
     )
+
+
+def _waiting(unit):
+    return unit.hooks.heads()
 
 
 def _changes(unit):
