@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from decimal import Decimal
+
+import orjson
 
 from api.db.mapping import AnyRow, Values
 from api.ports.jobs import LoggedAttempt, LoggedCoins, StageTimer
@@ -13,14 +14,14 @@ from pricing.money import tidy
 
 def attempt(row: AnyRow) -> LoggedAttempt:
     """An attempt; its masses as the scale showed them."""
-    minutes = json.loads(row.minutes)
+    minutes = orjson.loads(row.minutes)
     return LoggedAttempt(
         n=row.n,
         line=row.line,
         outcome=row.outcome,
         stage=row.stage,
         minutes={stage: Decimal(figure) for stage, figure in minutes.items()},
-        visits=json.loads(row.visits),
+        visits=orjson.loads(row.visits),
         slug_g=_mass(row.slug_g),
         bored_g=_mass(row.bored_g),
         finished_g=_mass(row.finished_g),
@@ -42,7 +43,7 @@ def attempt_values(job: int, attempt: LoggedAttempt) -> Values:
         "line": attempt.line,
         "outcome": attempt.outcome,
         "stage": attempt.stage,
-        "minutes": _text({k: format(v, "f") for k, v in attempt.minutes.items()}),
+        "minutes": _text({k: f"{v:f}" for k, v in attempt.minutes.items()}),
         "visits": _text(attempt.visits),
         "slug_g": attempt.slug_g,
         "bored_g": attempt.bored_g,
@@ -56,7 +57,7 @@ def attempt_values(job: int, attempt: LoggedAttempt) -> Values:
 def _text(members: Mapping[str, object]) -> str:
     if not members:
         return "{}"
-    return json.dumps(members, sort_keys=True, separators=(",", ":"))
+    return orjson.dumps(members, option=orjson.OPT_SORT_KEYS).decode()
 
 
 def coins(row: AnyRow) -> LoggedCoins:

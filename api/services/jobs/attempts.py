@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from datetime import datetime
 
 from api.ports import Clock, Conflict, UnitOfWork
@@ -64,7 +63,7 @@ class JobAttempts:
             old = attempt_in(log, job, n)
             others = [each for each in log.attempts if each.n != n]
             refuse_second_open(job, others, ask)
-            new = replace(ask.logged(n, old.at), entry=old.entry)
+            new = ask.logged(n, old.at, old.entry)
             unit.jobs.replace_attempt(job.seq, new)
             before, after = _told(job, old), _told(job, new)
             note(unit, at, "attempt.changed", job.id, before=before, after=after)

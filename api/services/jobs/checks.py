@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from decimal import Decimal
+from functools import lru_cache
 
 from api.ports.jobs import LoggedAttempt, LoggedCoins
 from api.services.jobs.terms import (
@@ -63,12 +64,7 @@ def log_faults(
     attempts: Attempts,
 ) -> Iterator[Fault]:
     """Everything that cannot be in what is said of a job, by its path."""
-    yield from _too_many(coins, attempts)
-    yield from _money_faults(money)
-    for i, each in enumerate(coins):
-        yield from _figure(("coins", i, "unit_cost"), each.unit_cost, LARGEST_AMOUNT)
-    for i, attempt in enumerate(attempts):
-        yield from _attempt_faults(("attempts", i), attempt)
+    yield from figure_faults(money, coins, attempts)
     actual = JobActual(
         **asdict(money),
         coins=tuple(
@@ -80,6 +76,18 @@ def log_faults(
         refuse_unsound(plan, actual)
     except InvalidInput as error:
         yield from error.faults
+
+
+def figure_faults(
+    money: JobMoney, coins: Sequence[LoggedCoins], attempts: Attempts
+) -> Iterator[Fault]:
+    """Figures that cannot be kept, whatever the plan is, by their paths."""
+    yield from _too_many(coins, attempts)
+    yield from _money_faults(money)
+    for i, each in enumerate(coins):
+        yield from _figure(("coins", i, "unit_cost"), each.unit_cost, LARGEST_AMOUNT)
+    for i, attempt in enumerate(attempts):
+        yield from _attempt_faults(("attempts", i), attempt)
 
 
 def _too_many(coins: Sequence[LoggedCoins], attempts: Attempts) -> Iterator[Fault]:
@@ -98,23 +106,38 @@ def _money_faults(money: JobMoney) -> Iterator[Fault]:
 
 
 def _attempt_faults(path: Path, attempt: AttemptAsk | LoggedAttempt) -> Iterator[Fault]:
-    for stage, minutes in attempt.minutes.items():
-        yield from _figure((*path, "minutes", stage), minutes, MOST_MINUTES)
-    for stage, visits in attempt.visits.items():
-        if visits > MOST_VISITS:
-            said = f"{visits} visits; give at most {MOST_VISITS}"
-            yield Fault((*path, "visits", stage), said)
+    yield from _stage_faults(path, attempt)
     for name in _MASSES:
         mass = getattr(attempt, name)
         if mass is not None:
             yield from _figure((*path, name), mass, MOST_GRAMS)
-    try:
-        plain_line(attempt.note, "note")
-    except InvalidInput as error:
-        yield Fault((*path, "note"), error.message)
+    if attempt.note:
+        yield from _note_faults(path, attempt.note)
     if attempt.outcome == "open" and attempt.stage is not None:
         said = "an attempt that is still at the bench was not scrapped; leave this out"
         yield Fault((*path, "stage"), said)
+
+
+def _stage_faults(path: Path, attempt: AttemptAsk | LoggedAttempt) -> Iterator[Fault]:
+    for stage, minutes in attempt.minutes.items():
+        if not _fits(minutes, MOST_MINUTES):
+            yield from _figure((*path, "minutes", stage), minutes, MOST_MINUTES)
+    for stage, visits in attempt.visits.items():
+        if visits > MOST_VISITS:
+            said = f"{visits} visits; give at most {MOST_VISITS}"
+            yield Fault((*path, "visits", stage), said)
+
+
+def _note_faults(path: Path, note: str) -> Iterator[Fault]:
+    try:
+        plain_line(note, "note")
+    except InvalidInput as error:
+        yield Fault((*path, "note"), error.message)
+
+
+@lru_cache(maxsize=4096)  # the same minutes come again and again
+def _fits(figure: Decimal, below: Decimal) -> bool:
+    return figure < below and not figure.scaleb(PLACES) % 1
 
 
 def _figure(path: Path, figure: Decimal, below: Decimal) -> Iterator[Fault]:

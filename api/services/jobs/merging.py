@@ -11,7 +11,7 @@ from api.ports import Conflict
 from api.ports.jobs import Job, JobLog, LoggedAttempt, LoggedCoins, Worked
 from api.services.actor import actor
 from api.services.csv_table import RowFault
-from api.services.jobs.checks import log_faults
+from api.services.jobs.checks import figure_faults, log_faults
 from api.services.jobs.plan import read_plan
 from api.services.jobs.result import completed
 from api.services.jobs.rows import AttemptRow, CoinsRow, Draft
@@ -92,8 +92,8 @@ def merged(draft: Draft, job: Job, log: JobLog, ground: Ground) -> Merged:
     if job.status == "completed":
         found.faults += _refuse_completed(found, ground)
         return found
-    found.faults += _soundness(found, money, ground)
     said = draft.said.get("completed_at")
+    found.faults += _soundness(found, money, ground, whole=said is None)
     if said is not None and not found.faults:
         found.faults += _complete(found, log, _moment(said, ground), ground)
     return found
@@ -114,7 +114,7 @@ def _add_attempts(found: Merged, at: datetime) -> Iterator[RowFault]:
             continue
         if place is None:
             last += 1
-            new = replace(row.ask.logged(last, at), entry=row.entry)
+            new = row.ask.logged(last, at, row.entry)
             found.rows[len(found.attempts)] = row.row
             found.attempts.append(new)
             found.added.append(new)
@@ -122,7 +122,7 @@ def _add_attempts(found: Merged, at: datetime) -> Iterator[RowFault]:
         found.rows[place] = row.row
         old = found.attempts[place]
         if any(getattr(old, name) != getattr(row.ask, name) for name in _ASKED):
-            new = replace(row.ask.logged(old.n, old.at), entry=old.entry)
+            new = row.ask.logged(old.n, old.at, old.entry)
             found.attempts[place] = new
             found.replaced.append(new)
 
@@ -184,9 +184,15 @@ def _refuse_completed(found: Merged, ground: Ground) -> Iterator[RowFault]:
         )
 
 
-def _soundness(found: Merged, money: JobMoney, ground: Ground) -> Iterator[RowFault]:
-    plan = read_plan(found.job.plan)
-    for fault in log_faults(plan, money, found.coins, found.attempts):
+def _soundness(
+    found: Merged, money: JobMoney, ground: Ground, *, whole: bool
+) -> Iterator[RowFault]:
+    """What cannot be; held against the plan only ``whole``, or on completion."""
+    faults = figure_faults(money, found.coins, found.attempts)
+    if whole:
+        plan = read_plan(found.job.plan)
+        faults = log_faults(plan, money, found.coins, found.attempts)
+    for fault in faults:
         yield _placed(found, fault, ground)
 
 

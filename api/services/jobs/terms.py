@@ -71,10 +71,22 @@ class AttemptAsk:
     finished_g: Decimal | None = None
     note: str = ""
 
-    def logged(self, n: int, at: datetime) -> LoggedAttempt:
-        """It as it is written down, under its number."""
-        said = {each.name: getattr(self, each.name) for each in fields(self)}
-        return LoggedAttempt(n=n, at=at, **said)
+    def logged(self, n: int, at: datetime, entry: str | None = None) -> LoggedAttempt:
+        """It as it is written down, under its number; ``entry`` as of that."""
+        return LoggedAttempt(
+            n=n,
+            line=self.line,
+            outcome=self.outcome,
+            stage=self.stage,
+            minutes=self.minutes,
+            visits=self.visits,
+            slug_g=self.slug_g,
+            bored_g=self.bored_g,
+            finished_g=self.finished_g,
+            note=self.note,
+            entry=entry,
+            at=at,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
