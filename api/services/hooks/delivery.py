@@ -25,6 +25,7 @@ LEASE = timedelta(seconds=60)
 """How long nobody else delivers, from the last word of who does."""
 KEPT = timedelta(days=30)
 """How long messages are kept that were delivered or given up."""
+SOON = timedelta(seconds=1)
 SWITCHED_OFF = "disabled"
 Due = tuple[tuple[Hook, HookMessage], ...]
 
@@ -147,6 +148,9 @@ class HookDelivery:
             return ""  # removed meanwhile, with its messages
         at = self._clock.now()
         tried = after_try(message, sent, at=at, spread=self._spread)
+        if tried.status == "failed" and unit.hooks.next_happening() is not None:
+            # Told first, that it is reported too; then this is tried once more.
+            tried = replace(message, due=at + SOON)
         if tried.status == "waiting" and not hook.enabled:
             tried = replace(tried, status="failed")
         unit.hooks.tried(tried)

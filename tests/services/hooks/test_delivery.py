@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 from collections import Counter
 from datetime import timedelta
 
@@ -86,6 +87,26 @@ def test_after_the_last_try_the_hook_is_switched_off_and_all_is_reported(office)
     assert before == {"enabled": True}
     assert after == {"enabled": False, "why": "too_many_failures", "given_up": 2}
     assert Counter(office.sender.ids)[behind.id] == 0
+
+
+def test_what_happens_while_the_last_try_is_made_is_reported_too(office):
+    made = office.hook()
+    office.create()
+    office.sender.answers.extend([GONE, GONE])
+
+    def happen():
+        office.sender.ahead = lambda: None
+        office.create(sku="meanwhile")
+
+    office.sender.ahead = happen
+    assert office.run() == Delivered(put_off=1)
+    assert hook(office).enabled
+    office.clock.advance(seconds=1)
+    assert office.run() == Delivered(given_up=1)
+    failed = [json.loads(each.body) for each in office.hooks.failures(made.id)]
+    told = [each["data"]["listings"][0]["sku"] for each in failed]
+    assert told == ["ring-1", "meanwhile"]
+    assert hook(office).why_disabled == "gone"
 
 
 def test_what_failed_is_replayed_in_order_under_its_ids(office):
