@@ -12,8 +12,12 @@ from pricing.margin_check.proposal import Proposal
 from pricing.money import ONE, ZERO
 from pricing.price_book import Chance, Stage
 
-MOST_BOOK_TRIES = 100
-"""Tries that the book's own counts weigh, however many they are [tries]."""
+MOST_BOOK_TRIES = 50
+"""Tries that the book's own counts weigh, however many they are [tries].
+
+With 100, a simulated workshop of eight rings a week kept 23 % of the gap between
+planned and realised margin, with 50 13 %; one whose book was right lost nothing.
+"""
 RATE_TRIES = 20
 """Tries that a given rate weighs [tries]."""
 
@@ -71,7 +75,7 @@ def _learnt(book: Chance, failed: int, tried: int) -> _Learnt | None:
         failed=new_failed,
         tried=new_tried,
         n=tried,
-        how=f"{said}, with {failed} of {tried} at the bench: {money.percent(mean)}",
+        how=f"{said}, with {failed} of {tried} at the bench: {_percent(mean)}",
     )
 
 
@@ -79,14 +83,15 @@ def _prior(book: Chance) -> tuple[Decimal, Decimal, str]:
     """Failed and passed tries that the book stands for, and that in words [tries]."""
     if book.tried is None or book.failed is None:
         rate = book.rate or ZERO
-        words = f"the book's {money.percent(rate)} counted as {RATE_TRIES} tries"
+        words = f"the book's {_percent(rate)} counted as {RATE_TRIES} tries"
         return RATE_TRIES * rate, RATE_TRIES * (ONE - rate), words
-    weight = min(ONE, Decimal(MOST_BOOK_TRIES) / max(1, book.tried))
+    # The prior keeps the mean that the book has: its half counts are weighted too.
+    weight = min(ONE, Decimal(MOST_BOOK_TRIES + 1) / (book.tried + 1))
     words = f"the book's {book.failed} of {book.tried}"
     if weight < ONE:
         words += f" counted as {MOST_BOOK_TRIES} tries"
-    failed, passed = book.failed, book.tried - book.failed
-    return _HALF + failed * weight, _HALF + passed * weight, words
+    failed, passed = book.failed + _HALF, book.tried - book.failed + _HALF
+    return failed * weight, passed * weight, words
 
 
 def _whole_counts(mean: Decimal, size: Decimal) -> tuple[int, int]:
@@ -118,7 +123,11 @@ def _chance_proposal(
 
 
 def _chance_words(chance: Chance) -> str:
-    mean = money.percent(estimated_chance(chance).value)
+    mean = _percent(estimated_chance(chance).value)
     if chance.tried is None:
         return mean
     return f"{chance.failed} of {chance.tried} ({mean})"
+
+
+def _percent(chance: Decimal) -> str:
+    return money.percent(money.half_up(chance, money.RATE_STEP))

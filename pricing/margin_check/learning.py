@@ -1,16 +1,17 @@
 """What the bench teaches the price book: new standards, drawn towards the old ones.
 
 Few data move a standard little, many move it far. Chances: the book's counts are a
-Beta prior, weighted so that it counts for 100 tries at the most [2], to which the
+Beta prior, weighted so that it counts for 50 tries at the most [2], to which the
 bench's counts are added [1]; a given rate counts for 20 tries. Minutes: one factor
 a stage, drawn towards 1 as a normal mean is towards its prior [1]; how far the book
 is usually off (15 %, or what all stages together show) against how much the
 attempts scatter is the credibility of the bench [3]. Scale readings: likewise,
 drawn towards the calibration in force.
 
-Evidence may be used once. After a proposal was accepted, only jobs planned with the
-new standard say anything about it; the ones before are in the book already, and
-their minutes were measured against another plan.
+Propose where a stage is flagged, so that no standard moves by mere luck. Evidence
+may be used once: after a proposal was accepted, only jobs planned with the new
+standard say anything about it. The ones before are in the book already, and their
+minutes were measured against another plan.
 
 References:
     [1] A. Gelman et al., "Bayesian Data Analysis", ch. 2: conjugate priors of a
@@ -103,7 +104,7 @@ def propose_calibration(
         current=money.trimmed(before),
         proposed=money.trimmed(factor),
         n=n,
-        how=f"the scale showed {money.percent(mean)} of the model's mass, at "
+        how=f"the scale showed {money.trimmed(mean)} of the model's mass, at "
         f"credibility {money.trimmed(credibility)}",
         sets={removed: money.trimmed(factor)},
     )

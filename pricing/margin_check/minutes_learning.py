@@ -63,7 +63,7 @@ def propose_minutes(
         credibility = prior_sd**2 / (prior_sd**2 + variance)
         factor = ONE + credibility * (ratio - 1)
         how = (
-            f"{money.percent(ratio)} of plan over {evidence.timed} attempts, at "
+            f"{money.trimmed(ratio)} of plan over {evidence.timed} attempts, at "
             f"credibility {money.trimmed(credibility)}: × {money.trimmed(factor)}"
         )
         return _minutes_proposal(stage, evidence, _scaled(stage, factor), how=how)
