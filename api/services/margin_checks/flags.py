@@ -15,6 +15,9 @@ from pricing import money
 from pricing.margin_check.evidence import Finding
 from pricing.money import Currency
 
+_STAGES_NAMED = 3
+"""Stages that the headline names [count]."""
+
 _CODES: Mapping[str, FlagCode] = {
     "scrap": "scrap_differs",
     "redo": "redo_differs",
@@ -106,9 +109,10 @@ def _attention(check: MarginCheck) -> Iterator[str]:
     if under:
         jobs = "1 job is" if under == 1 else f"{under} jobs are"
         yield f"{jobs} under the floor"
-    stages = list(
-        dict.fromkeys(x.title for x in check.flags if x.code != "under_floor")
-    )
-    if stages:
-        differ = "differs" if len(stages) == 1 else "differ"
-        yield f"{', '.join(stages)} {differ} from the book"
+    stages = list({x.title: None for x in check.flags if x.code != "under_floor"})
+    more = len(stages) - _STAGES_NAMED
+    named = ", ".join(stages[:_STAGES_NAMED])
+    if more > 0:
+        yield f"{named} and {more} more differ from the book"
+    elif stages:
+        yield f"{named} {'differs' if len(stages) == 1 else 'differ'} from the book"

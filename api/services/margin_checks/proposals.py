@@ -31,6 +31,10 @@ RINGS_SHOWN = 3
 """Rings that show what proposals do to prices: those made most often [count]."""
 
 
+_MOST_NAMED = 10
+"""Paths that a refusal names [count]."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effect:
     """A ring at the spot in force, by the book in force and with a change to it.
@@ -192,7 +196,9 @@ def _effect(ring: _Ring, before: Priced, after: Priced) -> Effect:
 def _chosen(check: MarginCheck, paths: Sequence[str]) -> tuple[Proposal, ...]:
     """The proposals of these paths, in the order they are proposed in."""
     known = {each.dotted: each for each in check.proposals}
-    named = ", ".join(known) or "nothing"
+    named = ", ".join([*known][:_MOST_NAMED]) or "nothing"
+    if len(known) > _MOST_NAMED:
+        named += f" and {len(known) - _MOST_NAMED} more"
     if not paths:
         raise InvalidInput(
             f"no path is named; proposed for {check.name}: {named}", path=("paths",)
