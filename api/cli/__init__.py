@@ -22,6 +22,10 @@ COMMANDS = {
         "api.cli.reprice:reprice",
         "Bring the prices in the shop in line with silver.",
     ),
+    "week": (
+        "api.cli.week:week",
+        "Check a week: planned against realised margin, and why.",
+    ),
     "spot": ("api.cli.spot:spot", "Enter, fetch and show the price of silver."),
     "feeds": ("api.cli.feeds:feeds", "Set up where prices are fetched from."),
     "book": ("api.cli.book:book", "Load, show and compare the price book."),
