@@ -13,6 +13,7 @@ from api.app import RESOURCES
 from api.endpoint import Operation
 from api.ports import KeyRecord, SpotEntry, StoredKey
 from api.security import Scope
+from tests.contract.completed_jobs import job, lay, line, stage
 from tests.http.workshop import BOOK, component, described, of_schema
 
 OPERATIONS = [one for routes in RESOURCES for one in routes.operations]
@@ -98,6 +99,14 @@ def make_a_hook(workshop):
         assert workshop.post("/v1/hooks", making.examples.body).status_code == 201
 
 
+def log_a_week(workshop):
+    """A job of the week of the examples, with enough tries to learn from."""
+    [accepting] = [one for one in OPERATIONS if one.name == "accept_proposals"]
+    [path] = accepting.examples.body["paths"]
+    slow = stage(path.split(".")[1], tried=12, minutes=150, planned_minutes=100)
+    lay(workshop.services.storage, (job(), [line()], [slow]))
+
+
 def needed_headers(workshop, operation):
     """What the operation has to be sent with."""
     headers = {}
@@ -129,6 +138,7 @@ def ready(workshop):
     hold_a_price(workshop)
     make_repricings(workshop)
     make_a_hook(workshop)
+    log_a_week(workshop)
     [revoking] = [one for one in OPERATIONS if one.name == "revoke_key"]
     record = KeyRecord(
         id=revoking.examples.path["key_id"],
