@@ -29,7 +29,7 @@ class Pace:
             self.sleep(self.pause_s)
 
 
-ONE_WRITER = Pace(at_once=100_000, size=5_000, pause_s=0.01)
+ONE_WRITER = Pace(at_once=100_000, size=8_000, pause_s=0.02)
 """Where there is one writer at a time, and who waits looks only now and then."""
 MANY_WRITERS = Pace()
 """Where others write meanwhile."""
