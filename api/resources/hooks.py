@@ -40,7 +40,7 @@ routes = Routes(
     "sent as Standard Webhooks 1.0.0 says: verify the signature over the bytes that "
     "came, refuse times more than five minutes off, and take each webhook-id once. "
     "Messages about prices hold a version: ignore one that is lower than what you "
-    "have. A message is tried ten times over four days, in order; then the hook is "
+    "have. A message is tried ten times over three days, in order; then the hook is "
     "switched off.",
 )
 
