@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from pricing import money
 from pricing.chance import estimated_chance
-from pricing.margin_check.evidence import StageEvidence
+from pricing.margin_check.evidence import FEWEST, StageEvidence
 from pricing.margin_check.proposal import Proposal
 from pricing.money import ONE, ZERO
 from pricing.price_book import Chance, Stage
@@ -25,7 +25,10 @@ _HALF = Decimal("0.5")
 
 
 def propose_scrap(stage: Stage, evidence: StageEvidence) -> Proposal | None:
-    """New counts for the scrap chance of a stage; None where nothing changes."""
+    """New counts for the scrap chance of a stage.
+
+    None under eight tries, or where nothing changes.
+    """
     learnt = _learnt(stage.scrap, evidence.failed, evidence.tried)
     if learnt is None:
         return None
@@ -33,9 +36,10 @@ def propose_scrap(stage: Stage, evidence: StageEvidence) -> Proposal | None:
 
 
 def propose_redo(stage: Stage, evidence: StageEvidence) -> Proposal | None:
-    """New counts for the redo chance of a stage; None where nothing changes.
+    """New counts for the redo chance of a stage.
 
-    A stage that never sent anything back in the book goes back to itself.
+    None under eight tries, or where nothing changes. A stage that never sent anything
+    back in the book goes back to itself.
     """
     redo = stage.redo
     book = Chance(rate=ZERO) if redo is None else redo.chance
@@ -64,7 +68,7 @@ def _learnt(book: Chance, failed: int, tried: int) -> _Learnt | None:
         prior_failed, prior_passed, said = _prior(book)
         hits = prior_failed + failed
         size = prior_failed + prior_passed + tried
-        if not tried or not hits:
+        if tried < FEWEST or not hits:
             return None
         mean = hits / size
         new_failed, new_tried = _whole_counts(mean, size - 1)

@@ -26,7 +26,7 @@ References:
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Literal
 
@@ -37,6 +37,7 @@ from pricing.margin_check.chance_learning import (
     propose_redo,
     propose_scrap,
 )
+from pricing.margin_check.evidence import Finding, Judgement, StageEvidence
 from pricing.margin_check.minutes_learning import (
     PRIOR_SD,
     prior_sd,
@@ -44,7 +45,7 @@ from pricing.margin_check.minutes_learning import (
 )
 from pricing.margin_check.proposal import Proposal, apply_proposals
 from pricing.money import ZERO
-from pricing.price_book import Calibration
+from pricing.price_book import Calibration, Stage
 
 __all__ = [
     "MOST_BOOK_TRIES",
@@ -58,6 +59,7 @@ __all__ = [
     "propose_minutes",
     "propose_redo",
     "propose_scrap",
+    "propose_stage",
 ]
 
 Removed = Literal["slug", "bored"]
@@ -66,6 +68,30 @@ _READINGS = 3
 _READING_SD = Decimal("0.02")
 _CALIBRATED = Decimal("0.5"), Decimal(2)
 _FACTOR_STEP = Decimal("0.001")
+
+
+def propose_stage(
+    stage: Stage,
+    evidence: StageEvidence,
+    judged: Iterable[Judgement],
+    *,
+    prior_sd: Decimal = PRIOR_SD,
+) -> tuple[Proposal, ...]:
+    """New standards for what a stage was found to differ in, and for nothing else.
+
+    Args:
+        stage: as the book has it.
+        evidence: of a window in which it was planned so.
+        judged: what ``judge_stage`` said of it.
+        prior_sd: how far the book's minutes are usually off [share].
+    """
+    found = {each.kind for each in judged if isinstance(each, Finding)}
+    proposals = {
+        "scrap": propose_scrap(stage, evidence),
+        "redo": propose_redo(stage, evidence),
+        "minutes": propose_minutes(stage, evidence, prior_sd=prior_sd),
+    }
+    return tuple(x for kind, x in proposals.items() if x is not None and kind in found)
 
 
 def propose_calibration(

@@ -77,7 +77,7 @@ def test_few_data_move_little_and_many_move_far():
     ("chance", "failed", "tried"),
     [
         (Chance(rate=D(0)), 0, 50),  # never by the book, never seen
-        (Chance(tried=40, failed=2), 0, 0),
+        (Chance(tried=40, failed=2), 5, 7),  # too few
         (Chance(rate=D("0.05")), 0, 0),
     ],
 )

@@ -2,8 +2,9 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.margin_check.learning import propose_calibration
-from pricing.price_book import Calibration
+from pricing.margin_check import StageEvidence, judge_stage
+from pricing.margin_check.learning import propose_calibration, propose_stage
+from pricing.price_book import Calibration, Chance, Stage
 
 D = Decimal
 NONE_YET = Calibration(coin="dollar")
@@ -54,3 +55,37 @@ def test_it_stays_within_what_a_book_allows(texts, factor):
 )
 def test_too_few_nothing_new_or_a_coin_without_a_key_is_no_proposal(current, texts):
     assert propose_calibration(current, "slug", ratios(*texts)) is None
+
+
+FOLD = Stage(key="fold", title="Fold", minutes=D(10), scrap=Chance(tried=200, failed=4))
+
+
+def seen(*, failed=1, redone=0, minutes=600):
+    return StageEvidence(
+        key="fold",
+        title="Fold",
+        tried=60,
+        failed=failed,
+        counted=60,
+        redone=redone,
+        timed=60,
+        minutes=D(minutes),
+        planned_minutes=D(600),
+        difference_sq=D(200),
+    )
+
+
+@pytest.mark.parametrize(
+    ("evidence", "kinds"),
+    [
+        (seen(), []),
+        (seen(failed=9), ["scrap"]),
+        (seen(redone=9), ["redo"]),
+        (seen(minutes=640), ["minutes"]),
+        (seen(failed=9, redone=9, minutes=640), ["scrap", "redo", "minutes"]),
+    ],
+)
+def test_only_what_was_found_to_differ_is_proposed(evidence, kinds):
+    judged = judge_stage(evidence, scrap_chance=D("0.022"), redo_chance=None)
+    found = propose_stage(FOLD, evidence, (*judged, None))
+    assert [each.path for each in found] == [("stages", "fold", x) for x in kinds]
