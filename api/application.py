@@ -48,6 +48,8 @@ def _tell_reach(settings: Settings) -> None:
         _LOG.warning("Feeds may lie in these private networks: %s", named)
     if settings.feed_http:
         _LOG.warning("Feeds may be asked without encryption.")
+    if settings.plain_http:
+        _LOG.warning("The pages of the bench may be seen without encryption.")
     if settings.hook_networks:
         named = ", ".join(map(str, settings.hook_networks))
         _LOG.warning("Hooks may lie in these private networks: %s", named)

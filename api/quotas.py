@@ -68,7 +68,7 @@ class QuotaCount(Protocol):
 
 def spend(policy: QuotaPolicy, quotas: QuotaCount, key: KeyRecord | None) -> None:
     """Count the present request. Raises Refused where its quota is used up."""
-    who = f"key {key.id}" if key else f"address {_site(request.remote_addr)}"
+    who = f"key {key.id}" if key else f"address {site(request.remote_addr)}"
     g.quotas = []
     visitor = _visitor() if policy.shared and key and key.scope == "window" else None
     if visitor:
@@ -101,10 +101,10 @@ def _visitor() -> str | None:
         public = ip_address(request.remote_addr or "").is_global
     except ValueError:
         return None
-    return _site(request.remote_addr) if public else None
+    return site(request.remote_addr) if public else None
 
 
-def _site(address: str | None) -> str:
+def site(address: str | None) -> str:
     """Whoever has this address: of IPv6 ones, all of the same site are one."""
     try:
         found = ip_address(address or "")

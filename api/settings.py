@@ -20,6 +20,8 @@ USUAL_SHEETS = 60
 USUAL_WINDOW = 120
 USUAL_HOLDS = 10
 
+ELSEWHERE, ALWAYS = "elsewhere", "always"
+
 _HOST = re.compile(r"\.?[a-z0-9]([a-z0-9.-]*[a-z0-9])?(:[0-9]{1,5})?", re.ASCII)
 
 
@@ -49,6 +51,9 @@ class Settings:
         quota_window: listings and prices that a storefront's key may ask for
             [1/minute].
         quota_holds: prices that a key may have held [1/minute].
+        sign_in: whether the pages of the bench ask for the passphrase everywhere
+            (``always``) or of other machines only (``elsewhere``).
+        plain_http: whether other machines may see those pages without encryption.
     """
 
     database: str
@@ -63,6 +68,8 @@ class Settings:
     quota_sheets: int = USUAL_SHEETS
     quota_window: int = USUAL_WINDOW
     quota_holds: int = USUAL_HOLDS
+    sign_in: str = ELSEWHERE
+    plain_http: bool = False
 
 
 def default_database() -> str:
@@ -129,6 +136,12 @@ def _quota(text: str) -> int:
     return int(text)
 
 
+def _sign_in(text: str) -> str:
+    if text not in {ELSEWHERE, ALWAYS}:
+        raise ValueError(f"'{text}' is neither {ELSEWHERE} nor {ALWAYS}")
+    return text
+
+
 def _file(text: str) -> Path:
     return Path(text).expanduser()
 
@@ -146,6 +159,8 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "quota_sheets": _quota,
     "quota_window": _quota,
     "quota_holds": _quota,
+    "sign_in": _sign_in,
+    "plain_http": _switch,
 }
 
 

@@ -42,6 +42,7 @@ from api.services.replays import Replays
 from api.services.repricings.compiled_bands import CompiledBands
 from api.services.repricings.pace import MANY_WRITERS, ONE_WRITER, Pace
 from api.services.repricings.repricings import Repricings
+from api.services.sessions import Sessions
 from api.services.spot.standing import Standings
 from api.services.window.holds import WindowHolds
 from api.services.window.listings import WindowListings
@@ -90,6 +91,7 @@ class Services:
     replays: Replays
     audit: Audit
     health: Health
+    sessions: Sessions
 
     def close(self) -> None:
         """Let go of the database."""
@@ -153,6 +155,7 @@ def compose(
         window=_window(snapshots, clock, books=books, coins=coins, making=making),
         quotas=_quotas(settings, storage, clock, installation), health=Health(storage),
         replays=Replays(snapshots, clock), audit=Audit(snapshots),
+        sessions=Sessions(snapshots, clock, installation=installation),
     )  # fmt: skip
 
 

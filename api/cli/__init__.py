@@ -31,6 +31,10 @@ COMMANDS = {
     "book": ("api.cli.book:book", "Load, show and compare the price book."),
     "coins": ("api.cli.coins:coins", "List coin types and their figures."),
     "key": ("api.cli.key:key", "Create access keys for the API."),
+    "passphrase": (
+        "api.cli.passphrase:passphrase",
+        "Let other machines sign in to the bench.",
+    ),
     "hooks": (
         "api.cli.hooks:hooks",
         "Tell other programs what happens to prices and quotes.",

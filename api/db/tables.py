@@ -38,6 +38,7 @@ from api.db.listing_tables import (
 from api.db.metadata import metadata
 from api.db.quote_tables import quote_numbers, quotes
 from api.db.repricing_tables import repricing_bands, repricing_cases, repricings
+from api.db.session_tables import passphrases, sessions, sign_in_tries
 from api.db.types import PRICE_SCALE, Identity64, ScaledDecimal, UtcDateTime
 
 __all__ = [
@@ -61,6 +62,7 @@ __all__ = [
     "listing_specs",
     "listings",
     "metadata",
+    "passphrases",
     "price_book_versions",
     "price_changes",
     "quotas",
@@ -72,6 +74,8 @@ __all__ = [
     "repricings",
     "revisions",
     "secrets",
+    "sessions",
+    "sign_in_tries",
     "signing_keys",
     "spot_prices",
     "stage_timers",

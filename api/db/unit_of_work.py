@@ -28,7 +28,9 @@ from api.db.repositories import (
     RepricingRepository,
     RevisionRepository,
     SecretRepository,
+    SessionRepository,
     SigningKeyRepository,
+    SignInRepository,
     SpotRepository,
 )
 
@@ -81,6 +83,8 @@ class SqlUnitOfWork:
         self.secrets = SecretRepository(self._connection)
         self.hooks = HookRepository(self._connection)
         self.signing_keys = SigningKeyRepository(self._connection)
+        self.sessions = SessionRepository(self._connection)
+        self.sign_in = SignInRepository(self._connection)
         self.audit = AuditRepository(self._connection)
         return self
 

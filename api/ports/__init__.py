@@ -17,6 +17,7 @@ from api.ports.errors import (
     StaleSpot,
     StorageCollision,
     StorageUnavailable,
+    TooManyTries,
 )
 from api.ports.feed_protocols import FeedReader, FeedStore, Fetcher, FetchLog
 from api.ports.feeds import (
@@ -211,6 +212,7 @@ __all__ = [
     "StoredFeed",
     "StoredKey",
     "StoredQuote",
+    "TooManyTries",
     "UnitOfWork",
     "Why",
 ]

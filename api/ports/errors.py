@@ -91,3 +91,20 @@ class StorageUnavailable(ServiceError):
 
 class StorageCollision(StorageUnavailable):
     """Another change was in the way for too long; nothing was changed."""
+
+
+class TooManyTries(ServiceError):
+    """Too many wrong passphrases of late; this one was not even looked at.
+
+    Attributes:
+        retry_after_s: when the next one will be [s].
+    """
+
+    code = "too_many_tries"
+
+    def __init__(self, retry_after_s: int) -> None:
+        super().__init__(
+            "there were too many wrong passphrases of late; wait a while, then try "
+            "again"
+        )
+        self.retry_after_s = retry_after_s

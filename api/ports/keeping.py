@@ -69,7 +69,7 @@ class AuditEntry:
     Attributes:
         id: rising; 0 until it is stored.
         by: the id of a key, or a name.
-        via: ``api`` or ``command line``.
+        via: ``api``, ``page`` or ``command line``.
         action: as in ``quote.accepted``.
         subject: what it was done to: the id of a quote or key, the key of a coin…
         before, after: what changed, as small plain documents; None for nothing.

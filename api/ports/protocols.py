@@ -15,6 +15,7 @@ from api.ports.listing_store import ListingStore
 from api.ports.margin_checks import MarginCheckStore
 from api.ports.quotes import QuoteStore
 from api.ports.repricing_store import RepricingStore
+from api.ports.sessions import SessionStore, SignInStore
 from api.ports.signing import SigningKeyStore
 from api.ports.values import (
     BookVersion,
@@ -184,6 +185,10 @@ class UnitOfWork(Protocol):
     def hooks(self) -> HookStore: ...  # noqa: D102
     @property
     def signing_keys(self) -> SigningKeyStore: ...  # noqa: D102
+    @property
+    def sessions(self) -> SessionStore: ...  # noqa: D102
+    @property
+    def sign_in(self) -> SignInStore: ...  # noqa: D102
     @property
     def audit(self) -> AuditLog: ...  # noqa: D102
 

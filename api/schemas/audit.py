@@ -19,7 +19,7 @@ from api.schemas.fields import (
 )
 from api.schemas.telling import told
 
-WAYS = ("api", "command line", "program")
+WAYS = ("api", "page", "command line", "program")
 MOST_ENTRIES = 100
 _MOST_LISTED = 1000
 _MOST_ID = 2**63 - 1

@@ -14,7 +14,7 @@ class Actor:
 
     Attributes:
         by: the id of a key, or a name.
-        via: ``api`` or ``command line``; ``program`` for the program itself.
+        via: ``api``, ``page`` or ``command line``; ``program`` for the program itself.
         request: id of the request, as in the log; empty where there is none.
     """
 

@@ -48,6 +48,9 @@ class Visitor:
         here: whether the browser runs on this machine.
         plain: whether pages travel unencrypted to another machine.
         fresh: whether the browser has to be given the token.
+        inside: whether it may see the bench.
+        signed_in: whether it gave the passphrase.
+        session: what the audit trail calls it, once it signed in.
     """
 
     token: str
@@ -55,6 +58,9 @@ class Visitor:
     here: bool
     plain: bool
     fresh: bool
+    inside: bool = False
+    signed_in: bool = False
+    session: str = ""
 
 
 def visitor(request: Request, kept: Secrets) -> Visitor:

@@ -25,6 +25,7 @@ from api.security import Scope
 from api.services.actor import Actor, acting
 from api.settings import Settings
 from api.web import doorway, drawing, locales
+from api.web.door import Door, TurnedAway, typed
 from api.web.doorway import Visitor
 from api.web.form_faults import faults_of
 from api.web.pages import Page, Pages, PageView, Redirect
@@ -72,29 +73,6 @@ def _only_parts(_: Visit) -> Page:
     abort(405)
 
 
-class TurnedAway(Exception):
-    """A visit that goes no further, and what is shown instead."""
-
-    def __init__(self, page: Page | Redirect) -> None:
-        super().__init__()
-        self.page = page
-
-
-class Door:
-    """Lets visitors in, or turns them away."""
-
-    def __init__(self, services: Any, settings: Settings) -> None:
-        self.services = services
-        self.settings = settings
-
-    def visitor(self) -> Visitor:
-        """Whoever comes. Raises TurnedAway."""
-        found = doorway.visitor(request, self.services.installation)
-        if not found.here:
-            raise TurnedAway(Page("bench/turned_away.html", status=403))
-        return found
-
-
 class _Walk:
     scope = Scope.BENCH
 
@@ -107,9 +85,10 @@ class _Walk:
         with self._door.services.snapshots.held():
             visitor = None
             try:
-                visitor = self._door.visitor()
+                visitor = self._door.visitor(open_to_all=self._declared.open)
                 visit = self._visit(visitor, path)
-                with acting(Actor(via=VIA, request=request_id())):
+                who = Actor(by=visitor.session, via=VIA, request=request_id())
+                with acting(who):
                     result = self._result(visit, visitor)
             except TurnedAway as turned:
                 result = turned.page
@@ -124,6 +103,10 @@ class _Walk:
             form=self._form() if posted else Form(),
             locale=locales.locale_of(request.accept_languages.values()),
             csrf=visitor.csrf,
+            token=visitor.token,
+            here=visitor.here,
+            inside=visitor.inside,
+            signed_in=visitor.signed_in,
             plain=visitor.plain,
             part=request.headers.get("X-Part", "") if posted else "",
         )
@@ -133,15 +116,14 @@ class _Walk:
         if self._declared.most_bytes is not None:
             request.max_content_length = self._declared.most_bytes
             request.max_form_memory_size = self._declared.most_bytes
-        sent = request.form.lists()
-        return Form(values={name: tuple(typed) for name, typed in sent})
+        return Form.of(request.form)
 
     def _result(self, visit: Visit, visitor: Visitor) -> Page | Redirect:
         if request.method != "POST":
             return self._declared.view(visit)
         if visitor.fresh or not doorway.is_ours(request, visitor.csrf):
             raise TurnedAway(
-                Page("bench/not_ours.html", {"typed": _typed(visit.form)}, status=403)
+                Page("bench/not_ours.html", {"typed": typed(visit.form)}, status=403)
             )
         try:
             return self._part(visit) if visit.part else self._done(visit)
@@ -207,8 +189,10 @@ class _Walk:
         else:
             answer = Response(self._drawn(result), result.status, mimetype="text/html")
             answer.headers.update({"X-Part": result.part} if result.part else {})
-        if visitor is not None and visitor.fresh:
-            doorway.remember(answer, visitor.token, request)
+            answer.headers.update(result.headers)
+        token = _new_token(result, visitor)
+        if token:
+            doorway.remember(answer, token, request)
         return answer
 
     def _drawn(self, page: Page) -> str:
@@ -219,17 +203,18 @@ class _Walk:
         )
 
 
+def _new_token(result: Page | Redirect, visitor: Visitor | None) -> str:
+    """What the browser is to be known by from here on; '' for what it was."""
+    if isinstance(result, Redirect) and result.token:
+        return result.token
+    read = visitor is not None and request.method != "POST"
+    return visitor.token if visitor and visitor.fresh and read else ""
+
+
 def _meant(form: Form) -> dict[str, list[str]]:
     """What a form asks for, and by which button."""
     ours = {_ONCE, doorway.TOKEN_FIELD}
     return {n: list(typed) for n, typed in form.values.items() if n not in ours}
-
-
-def _typed(form: Form) -> list[tuple[str, str]]:
-    """What a person typed or chose, to be copied; never a passphrase."""
-    secret = "passphrase"  # noqa: S105 - the name of a field
-    shown = {n: typed for n, typed in form.members().items() if secret not in n}
-    return [(name, one) for name, typed in shown.items() for one in typed if one]
 
 
 def _query() -> dict[str, str]:

@@ -22,6 +22,7 @@ class Page:
 
     Attributes:
         part: id of the part that this is, where it is no whole page.
+        headers: further headers, such as Retry-After.
     """
 
     template: str
@@ -29,6 +30,7 @@ class Page:
     _: KW_ONLY
     status: int = 200
     part: str = ""
+    headers: Mapping[str, str] = field(default_factory=lambda: _NOTHING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,7 @@ class Redirect:
     Attributes:
         address: path of a page, with a query or without.
         done: name of what is said there, of the ``done`` of that page's ``Pages``.
+        token: what the browser is known by from here on; '' for what it was.
 
     Raises:
         ValueError: the address is not one of ours.
@@ -46,6 +49,7 @@ class Redirect:
     address: str
     _: KW_ONLY
     done: str = ""
+    token: str = ""
 
     def __post_init__(self) -> None:
         """Lead nowhere but to a path of ours."""

@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+from werkzeug.datastructures import MultiDict
+
 Path = tuple[str | int, ...]
 
 PERCENT = ".pct"
@@ -38,6 +40,11 @@ class Form:
     values: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     faults: tuple[FormFault, ...] = ()
     names: dict[Path, str] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, sent: MultiDict[str, str]) -> Form:
+        """What a request brought."""
+        return cls(values={name: tuple(typed) for name, typed in sent.lists()})
 
     @property
     def sent(self) -> bool:

@@ -28,6 +28,9 @@ class Visit:
         form: what was typed; empty where nothing was sent.
         locale: how numbers are written and read.
         csrf: what every form sends back, as proof that it is ours.
+        token: what the browser is known by.
+        here: whether the browser runs on this machine.
+        inside: whether it may see the bench; false on open pages alone.
         signed_in: whether there is anything to sign out of.
         plain: whether the pages travel unencrypted to another machine.
         part: id of the part that is asked for; '' for the whole page.
@@ -39,6 +42,9 @@ class Visit:
     form: Form
     locale: Locale
     csrf: str
+    token: str = ""
+    here: bool = False
+    inside: bool = True
     signed_in: bool = False
     plain: bool = False
     part: str = ""

@@ -147,6 +147,11 @@ ROWS = {
     ],
     "quotas": [{"who": "x", "began": LARGE, "counted": 1}],
     "secrets": [{"name": "cursors", "value": "hush"}],
+    "sessions": [
+        {"digest": "ff", "signed_in": True, "created_at": NOON, "seen_at": EAST},
+    ],
+    "passphrases": [{"name": "bench", "hashed": "scrypt$a$b", "set_at": NOON}],
+    "sign_in_tries": [{"id": 7, "who": "x", "at": NOON}],
     "hooks": [
         {"seq": 4, "id": "hook", "url": "https://shop.example/", "events": "[]",
          "secrets": '["hush"]', "enabled": False, "why_disabled": "gone",

@@ -34,6 +34,7 @@ IDS = {
     "price_changes",
     "quotes",
     "repricings",
+    "sign_in_tries",
     "spot_prices",
 }
 QUOTES, JOBS = "quote_numbers", "job_numbers"

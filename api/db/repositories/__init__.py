@@ -15,6 +15,7 @@ from api.db.repositories.replays import ReplayRepository
 from api.db.repositories.repricings import RepricingRepository
 from api.db.repositories.revisions import RevisionRepository
 from api.db.repositories.secrets import SecretRepository
+from api.db.repositories.sessions import SessionRepository, SignInRepository
 from api.db.repositories.signing_keys import SigningKeyRepository
 from api.db.repositories.spot_prices import SpotRepository
 
@@ -34,6 +35,8 @@ __all__ = [
     "RepricingRepository",
     "RevisionRepository",
     "SecretRepository",
+    "SessionRepository",
+    "SignInRepository",
     "SigningKeyRepository",
     "SpotRepository",
 ]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from api.web.bench import overview, style
+from api.web.bench import overview, sign_in, style, week
 from api.web.pages import Pages
 
 PAGES: tuple[Pages, ...] = (
     overview.pages,
+    week.pages,
+    sign_in.pages,
     style.pages,
 )
 """Every part of the bench."""

@@ -1,0 +1,127 @@
+"""The week: planned against realised, as one page that can be printed."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from flask import abort
+from markupsafe import Markup
+
+from api.services.margin_checks.check import MarginCheck, hourly
+from api.services.margin_checks.flags import PART_WORDS, headline
+from api.services.margin_checks.margin_checks import JOBS_SHOWN
+from api.web import locales
+from api.web.charts import Caption, Step, bridge
+from api.web.pages import Page, Pages, Redirect
+from api.web.visit import Visit
+from pricing.errors import InvalidInput
+from pricing.iso_week import IsoWeek
+
+ADDRESS = "/bench/week"
+_ACCEPTED = "The new standards are in the price book."
+
+_NUMBER = re.compile("[0-9]{1,9}", re.ASCII)
+
+pages = Pages("week", title="Week", tab="week", done={"accepted": _ACCEPTED})
+
+
+@pages.get(ADDRESS)
+def this_week(visit: Visit) -> Redirect | Page:
+    """The week it is in the workshop; before there is a price book, that it lacks."""
+    if visit.book is None:
+        return Page("bench/week_none.html")
+    week = visit.services.bench.margin_checks.this_week()
+    return Redirect(f"{ADDRESS}/{week}")
+
+
+@pages.get(f"{ADDRESS}/<week>")
+def show_week(visit: Visit) -> Page:
+    """The check of a week."""
+    week = _week(visit)
+    check = visit.services.bench.margin_checks.week(week)
+    return Page("bench/week.html", _values(check, week, visit))
+
+
+@pages.get(f"{ADDRESS}/<week>/proposals")
+def show_proposals(visit: Visit) -> Page:
+    """What the weeks up to one propose, to be ticked."""
+    found = visit.services.bench.margin_checks.proposals(_week(visit))
+    return Page("bench/week_proposals.html", {"found": found, "ticked": _ticked(visit)})
+
+
+@pages.post(f"{ADDRESS}/<week>/proposals", again=show_proposals)
+def look_at_proposals(visit: Visit) -> Page:
+    """What was ticked, once more, before it goes into the price book."""
+    found = visit.services.bench.margin_checks.proposals(_week(visit))
+    chosen = [x for x in found.proposals if x.proposal.dotted in _ticked(visit)]
+    values = {"found": found, "chosen": chosen, "ticked": _ticked(visit)}
+    return Page(
+        "bench/week_accept.html" if chosen else "bench/week_proposals.html", values
+    )
+
+
+@pages.post(f"{ADDRESS}/<week>/accept", again=show_proposals, once=True)
+def accept_proposals(visit: Visit) -> Redirect:
+    """Put what was ticked into a new version of the price book."""
+    week = _week(visit)
+    version = visit.form.text("version")
+    visit.services.bench.margin_checks.accept(
+        week,
+        _ticked(visit),
+        expected=int(version) if _NUMBER.fullmatch(version) else 0,
+    )
+    return Redirect(f"{ADDRESS}/{week}", done="accepted")
+
+
+def _week(visit: Visit) -> IsoWeek:
+    try:
+        return IsoWeek.parse(visit.path["week"])
+    except InvalidInput:
+        abort(404)
+
+
+def _ticked(visit: Visit) -> tuple[str, ...]:
+    return visit.form.values.get("paths", ())
+
+
+def _values(check: MarginCheck, week: IsoWeek, visit: Visit) -> dict[str, Any]:
+    this = visit.services.bench.margin_checks.this_week()
+    return {
+        "check": check,
+        "words": PART_WORDS,
+        "headline": headline(check),
+        "hourly": hourly,
+        "picture": _picture(check, visit) if check.sums.jobs else None,
+        "change": check.sums.margin - check.sums.planned_margin,
+        "before": str(week.plus(-1)),
+        "after": str(week.plus(1)) if week < this else "",
+        "most_jobs": JOBS_SHOWN,
+    }
+
+
+def _picture(check: MarginCheck, visit: Visit) -> Markup:
+    """The bridge, drawn into the page, whose style sheet it takes."""
+
+    def money(amount: Any) -> str:
+        return locales.money(amount, check.currency.code, visit.locale)
+
+    sums = check.sums
+    parts = [
+        Step(label=f"{PART_WORDS[name].capitalize()}  {money(amount)}", amount=amount)
+        for name, amount in sums.parts.items()
+        if amount
+    ]
+    first, last = (
+        Step(label=f"{name} margin  {money(amount)}", amount=amount, whole=True)
+        for name, amount in (
+            ("Planned", sums.planned_margin),
+            ("Realised", sums.margin),
+        )
+    )
+    title = f"From planned to realised margin, {check.name}"
+    said = "; ".join(step.label for step in (first, *parts, last))
+    drawn = bridge(
+        (first, *parts, last), Caption(title, said), words=money, alone=False
+    )
+    return Markup(drawn.decode())  # noqa: S704 - the library escapes every text
