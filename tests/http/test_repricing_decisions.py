@@ -8,6 +8,7 @@ from unittest.mock import patch
 
 import pytest
 
+from api.services.repricings.pace import Pace
 from tests.http.repricing import (
     HOLD,
     LOCKED,
@@ -160,7 +161,11 @@ def test_one_that_was_cut_short_goes_on_under_either_tag(workshop, asked, run):
         pass
 
     store = "api.db.repositories.RepricingRepository.switch"
-    with patch(store, side_effect=Killed), pytest.raises(Killed):
+    with (
+        patch.object(services.repricings._apply, "_pace", Pace(at_once=0)),
+        patch(store, side_effect=Killed),
+        pytest.raises(Killed),
+    ):
         services.repricings.apply(run["id"], expected=1)
     read = workshop.get(f"{REPRICINGS}/{run['id']}")
     assert (read.json["status"], read.headers["ETag"]) == ("applying", '"repricing-2"')
