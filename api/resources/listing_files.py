@@ -63,7 +63,7 @@ def import_listings(call: Call) -> Reply:
             call.text(), CsvForm(**asked), dry_run=dry_run
         )
     except RowsRefused as error:
-        raise _refusal(error) from None
+        raise refusal_of_rows(error) from None
     return Reply(report.document())
 
 
@@ -95,7 +95,8 @@ def export_listings(call: Call) -> Reply:
     return Reply(file.getvalue().encode(), headers=named)
 
 
-def _refusal(error: RowsRefused) -> Refused:
+def refusal_of_rows(error: RowsRefused) -> Refused:
+    """A file with faults as it is answered: every row at fault, by its number."""
     members: dict[str, Any] = {"errors": [*_items(error.rows[:MOST_FAULTS])]}
     if len(error.rows) > MOST_FAULTS:
         members["errors_left_out"] = len(error.rows) - MOST_FAULTS

@@ -40,7 +40,7 @@ def job(day=MONDAY, *, status="completed", currency="EUR", **made):
     at = datetime.combine(day, time(12), UTC)
     return Job(
         id=f"job-{number:06}",
-        number=f"J2026-{number:04}",
+        number=f"J1999-{number:04}",
         status=status,
         sku=made.get("sku", "ring"),
         title=made.get("title", f"Ring {number}"),

@@ -13,6 +13,7 @@ from api.app import RESOURCES
 from api.endpoint import Operation
 from api.ports import KeyRecord, SpotEntry, StoredKey
 from api.security import Scope
+from api.services.jobs.terms import AttemptAsk, JobAsk
 from tests.contract.completed_jobs import job, lay, line, stage
 from tests.http.workshop import BOOK, component, described, of_schema
 
@@ -107,6 +108,33 @@ def log_a_week(workshop):
     lay(workshop.services.storage, (job(), [line()], [slow]))
 
 
+def open_jobs(workshop):
+    """The jobs of the examples: to be opened, open, completed, with a stopwatch."""
+    named = {one.name: one.examples for one in OPERATIONS}
+    [making] = [one for one in OPERATIONS if one.name == "make_quote"]
+    names = {
+        named["open_job"].body["quote_id"]: None,
+        "quote-of-a-job-in-examples": named["read_job"].path["job_id"],
+        "quote-of-a-job-that-is-done": named["reopen_job"].path["job_id"],
+        "quote-of-a-job-being-timed": named["stop_timer"].path["job_id"],
+    }
+    for quote_id, job_id in names.items():
+        with patch("api.services.quotes.quotes.new_id", lambda: quote_id):  # noqa: B023
+            workshop.post(
+                "/v1/quotes",
+                making.examples.body,
+                headers={"Idempotency-Key": quote_id},
+            )
+        workshop.services.quotes.accept(quote_id, expected=None)
+        if job_id:
+            with patch("api.services.jobs.opening.new_id", lambda: job_id):  # noqa: B023
+                workshop.services.bench.jobs.open(JobAsk(quote=quote_id))
+    bench = workshop.services.bench
+    bench.attempts.add(named["read_attempt"].path["job_id"], AttemptAsk(outcome="good"))
+    bench.jobs.complete(named["reopen_job"].path["job_id"], expected=None)
+    bench.stopwatch.start(named["stop_timer"].path["job_id"], "fold")
+
+
 def needed_headers(workshop, operation):
     """What the operation has to be sent with."""
     headers = {}
@@ -139,6 +167,7 @@ def ready(workshop):
     make_repricings(workshop)
     make_a_hook(workshop)
     log_a_week(workshop)
+    open_jobs(workshop)
     [revoking] = [one for one in OPERATIONS if one.name == "revoke_key"]
     record = KeyRecord(
         id=revoking.examples.path["key_id"],

@@ -56,7 +56,7 @@ def job_summary(job: Job) -> dict[str, Any]:
         "created_by": job.created_by,
         "completed_at": job.completed_at,
         "completed_by": job.completed_by,
-        "completed_day": _day(job),
+        "completed_day": job.completed_day,
         "week": job.week,
         "currency": job.currency,
         "pieces": job.pieces,
@@ -80,10 +80,6 @@ def coins_document(coins: LoggedCoins) -> dict[str, Any]:
 def in_unit(amount: Decimal, unit: Currency) -> Decimal:
     """An amount with the decimals of its currency, or more where it has more."""
     return money.tidy(amount, places=unit.minor_units)
-
-
-def _day(job: Job) -> str | None:
-    return None if job.completed_day is None else job.completed_day.isoformat()
 
 
 def _result(result: JobResult, unit: Currency) -> dict[str, Any]:
@@ -114,8 +110,10 @@ def _plan(job: Job) -> dict[str, Any]:
 
 
 def _plan_line(line: Mapping[str, Any]) -> dict[str, Any]:
+    size = {**line["size"], "us": Decimal(line["size"]["us"])}
     return {
         **_exact(line, _LINE),
+        "size": size,
         "stages": [_exact(x, _STAGE) for x in line["stages"]],
     }
 

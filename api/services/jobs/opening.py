@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -17,10 +16,11 @@ from api.services.audit import note_all
 from api.services.jobs.plan import Calibrated, plan_text, read_plan
 from api.services.jobs.terms import JobAsk
 from api.services.listings.lookup import there
+from api.services.plain_text import plain_line
 from api.services.price_book import PriceBooks
 from api.services.quotes.decisions import found as found_quote
 from api.services.quotes.formats import kept
-from api.services.quotes.making import QuoteMaking, local_date
+from api.services.quotes.making import QuoteMaking, local_date, new_id
 from api.services.quotes.terms import LineAsk
 from pricing import money
 from pricing.errors import InvalidInput
@@ -29,6 +29,8 @@ from pricing.ring_size import RingSize
 from pricing.wish import Wish
 
 MOST_TITLE = 200
+MOST_REFERENCE = 64
+"""Longest name that the maker's own files give a job [characters]."""
 _MINUTES_STEP = Decimal("0.000001")
 
 
@@ -71,6 +73,8 @@ class JobOpening:
 
     def draft(self, unit: UnitOfWork, ask: JobAsk, *, at: datetime) -> Job:
         """The job that is asked for, without a number; nothing is written."""
+        if ask.reference is not None:
+            _check_reference(ask.reference)
         if (ask.quote is None) == (ask.sku is None):
             raise InvalidInput(
                 "a job is for a quote or for a listing; name one of them",
@@ -104,6 +108,16 @@ class JobOpening:
         )
         title = f"{listing.title}, {ask.size.label}"
         return replace(_draft(plan, ask, title=title, at=at), sku=listing.sku)
+
+
+def _check_reference(name: str) -> None:
+    plain_line(name, "reference", blank=False)
+    if len(name) > MOST_REFERENCE:
+        raise InvalidInput(
+            f"{len(name)} characters are too many for a name; use at most "
+            f"{MOST_REFERENCE}",
+            path=("reference",),
+        )
 
 
 def _told(job: Job) -> dict[str, object]:
@@ -170,7 +184,7 @@ def _draft(plan: str, ask: JobAsk, *, title: str, at: datetime) -> Job:
         minutes = sum((line.minutes for line in figures.lines), money.ZERO)
         revenue, cost, margin = figures.net, figures.cost, figures.margin
     return Job(
-        id=secrets.token_urlsafe(16),
+        id=new_id(),
         number="",
         reference=ask.reference,
         title=title[:MOST_TITLE],

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
 from api.ports import Conflict, NotFound, UnitOfWork
-from api.ports.jobs import Job, JobLog, LoggedAttempt
+from api.ports.jobs import Job, JobLog, LoggedAttempt, LoggedCoins
 from api.services.audit import difference, note
 from api.services.jobs.checks import check_log
 from api.services.jobs.plan import read_plan
 from api.services.jobs.result import completed
-from api.services.jobs.terms import LogAsk, money_text
+from api.services.jobs.terms import AttemptAsk, LogAsk, money_text
 from pricing.errors import InvalidInput
 from pricing.price_book import PriceBook
 
@@ -31,15 +31,43 @@ def write_log(unit: UnitOfWork, job: Job, ask: LogAsk, *, at: datetime) -> Job:
     log = log_of(unit, job)
     attempts = log.attempts
     if ask.attempts is not None:
-        attempts = tuple(x.logged(n, at) for n, x in enumerate(ask.attempts, 1))
+        attempts = tuple(_known_again(log.attempts, ask.attempts, at))
     check_log(read_plan(job.plan), ask.money, ask.coins, attempts)
     if ask.attempts is not None:
         for old in log.attempts:
             unit.jobs.remove_attempt(job.seq, old.n)
         unit.jobs.add_attempts([(job.seq, each) for each in attempts])
-    if ask.coins != log.coins:
-        unit.jobs.set_coins({job.seq: ask.coins})
+    if ask.coins != tuple(replace(each, entry=None) for each in log.coins):
+        unit.jobs.set_coins({job.seq: tuple(_coins_known_again(log.coins, ask.coins))})
     return replace(job, money=money_text(ask.money))
+
+
+def _known_again(
+    before: Sequence[LoggedAttempt], asks: Sequence[AttemptAsk], at: datetime
+) -> Iterator[LoggedAttempt]:
+    """Attempts in place of others: one that was there is known to its file still."""
+    left = list(before)
+    for n, ask in enumerate(asks, 1):
+        plain = ask.logged(0, at)
+        old = next(
+            (x for x in left if replace(x, n=0, at=at, entry=None) == plain), None
+        )
+        if old is None:
+            yield ask.logged(n, at)
+        else:
+            left.remove(old)
+            yield replace(old, n=n)
+
+
+def _coins_known_again(
+    before: Sequence[LoggedCoins], coins: Sequence[LoggedCoins]
+) -> Iterator[LoggedCoins]:
+    left = list(before)
+    for each in coins:
+        old = next((x for x in left if replace(x, entry=None) == each), None)
+        if old is not None:
+            left.remove(old)
+        yield old or each
 
 
 def completing(
