@@ -84,7 +84,7 @@ def show_week(desk: Desk, week_name: str | None, **given: Any) -> None:
     if given["line"]:
         desk.show({"headline": headline(check)}, lambda: headline(check))
     elif given["as_csv"]:
-        click.echo(csv_text(check), nl=False)
+        click.echo(csv_text(check).encode(), nl=False)
     else:
         desk.show_as(DOCUMENT, check_document(check), lambda: whole(check))
     if check.flags:
