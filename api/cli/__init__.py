@@ -22,6 +22,10 @@ COMMANDS = {
         "api.cli.reprice:reprice",
         "Bring the prices in the shop in line with silver.",
     ),
+    "log": (
+        "api.cli.log:log",
+        "Write down what is really done at the bench.",
+    ),
     "week": (
         "api.cli.week:week",
         "Check a week: planned against realised margin, and why.",

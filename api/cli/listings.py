@@ -7,19 +7,17 @@ from typing import Any
 import click
 
 from api.cli.context import Desk, with_desk
+from api.cli.csv_options import as_written, csv_form
 from api.cli.listing_words import change_list, listing_list, report_words, whole
 from api.cli.output import note
 from api.cli.whole_file import whole_file
 from api.cli.written import WRITTEN
 from api.ports import LISTING_KINDS, ListingFilter
-from api.services.csv_table import DELIMITERS, MARKS, CsvForm
 from api.services.listings.document import listing_document
 from api.services.listings.pages import MOST_ON_A_PAGE
 from api.services.listings.rows import COLUMNS
 
 USUAL_LIMIT = 20
-_TAB = "tab"
-_DELIMITERS = tuple(_TAB if each == "\t" else each for each in DELIMITERS)
 _DOCUMENTS = "listing_documents"
 
 
@@ -112,34 +110,9 @@ def _columns(
     return found
 
 
-def _as_written(command: Any) -> Any:
-    """Add how the file is written."""
-    delimiter = click.option(
-        "--delimiter",
-        type=click.Choice(_DELIMITERS),
-        default=",",
-        show_default=True,
-        help="What stands between cells.",
-    )
-    decimal = click.option(
-        "--decimal",
-        type=click.Choice(MARKS),
-        default=".",
-        show_default=True,
-        help="What stands before decimals.",
-    )
-    return delimiter(decimal(command))
-
-
-def _form(delimiter: str, decimal: str, **more: Any) -> CsvForm:
-    sign: Any = "\t" if delimiter == _TAB else delimiter
-    mark: Any = decimal
-    return CsvForm(delimiter=sign, decimal=mark, **more)
-
-
 @listings.command("import")
 @click.argument("file", type=click.File("rb"))
-@_as_written
+@as_written
 @click.option(
     "--map",
     "columns",
@@ -166,7 +139,10 @@ def import_listings(
         --map title=Name --map price=Preis
     """  # noqa: D301 - Click keeps the lines together at its own mark
     report = desk.services.listings.import_csv(
-        file.read(), _form(columns=columns, **written), dry_run=dry_run, most_rows=None
+        file.read(),
+        csv_form(columns=columns, **written),
+        dry_run=dry_run,
+        most_rows=None,
     )
     desk.show_as(
         f"{_DOCUMENTS}:ImportDocument",
@@ -178,7 +154,7 @@ def import_listings(
 
 @listings.command("export")
 @click.argument("file", type=click.Path(dir_okay=False, allow_dash=True), default="-")
-@_as_written
+@as_written
 @with_desk
 def export_listings(desk: Desk, *, file: str, **written: str) -> None:
     """Write all listings to a CSV FILE, or to standard output.
@@ -195,7 +171,7 @@ def export_listings(desk: Desk, *, file: str, **written: str) -> None:
         raise click.UsageError("say a FILE beside --json; a CSV file is no JSON")
     with whole_file(file) as opened:
         count = desk.services.listings.export_csv(
-            lambda text: opened.write(text.encode()), _form(**written)
+            lambda text: opened.write(text.encode()), csv_form(**written)
         )
     if desk.as_json:
         desk.show({"file": file, "listings": count}, str)

@@ -1,0 +1,106 @@
+"""Options of the bench log: minutes by stage, coins at a cost, moments."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime, time
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import click
+
+from api.cli.wish_options import EXACT
+from api.ports.jobs import LoggedCoins
+from api.services.jobs.terms import MONEY
+
+_NOON = time(12)
+_MONEY = {
+    "sold_price": ("--sold", "What the buyer paid for the goods, tax and all."),
+    "shipping_charged": ("--shipping-charged", "The same for sending them."),
+    "tax": ("--tax", "All the tax inside both."),
+    "fees": ("--fees", "What the channel took."),
+    "shipping_paid": ("--shipping-paid", "What sending cost."),
+    "recovery_sold": ("--recovery", "What slugs, filings and scrap brought in."),
+    "labour_rate": ("--labour-rate", "Wage of an hour at the bench."),
+    "consumables_and_tools": ("--consumables", "Measured use and wear."),
+}
+
+
+class ByStage(click.ParamType[tuple[str, Decimal]]):
+    """A stage and a figure, as in fold=8.5."""
+
+    name = "stage=figure"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, Decimal]:
+        """Both. Fails with what is allowed."""
+        stage, mark, figure = str(value).partition("=")
+        if not mark or not stage:
+            self.fail(f"'{value}' is no pair such as fold=8.5", param, ctx)
+        return stage, EXACT.convert(figure, param, ctx)
+
+
+class AtCost(click.ParamType[LoggedCoins]):
+    """Coins at what each cost, as in 2@17.40, or of a line, as in 2@17.40@1."""
+
+    name = "count@cost"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> LoggedCoins:
+        """The coins. Fails with what is allowed."""
+        count, _, rest = str(value).partition("@")
+        cost, _, line = rest.partition("@")
+        if not count.isdecimal() or not (line or "1").isdecimal() or line == "0":
+            said = f"'{value}' is not like 2@17.40, or 2@17.40@1 for the first line"
+            self.fail(said, param, ctx)
+        return LoggedCoins(
+            line=int(line or 1) - 1,
+            count=int(count),
+            unit_cost=EXACT.convert(cost, param, ctx),
+        )
+
+
+class Moment(click.ParamType[date | datetime]):
+    """A day, or a moment with its offset."""
+
+    name = "day"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> date | datetime:
+        """The day or moment. Fails with what is allowed."""
+        try:
+            if len(str(value)) == len("2026-11-27"):
+                return date.fromisoformat(str(value))
+            found = datetime.fromisoformat(str(value))
+        except ValueError:
+            found = None
+        if found is None or found.utcoffset() is None:
+            self.fail(
+                f"'{value}' is no day such as 2026-11-27, and no moment such as "
+                "2026-11-27T16:30:00+01:00",
+                param,
+                ctx,
+            )
+        return found
+
+
+def with_money(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add an option for everything that can be known of the money."""
+    for name in reversed(MONEY):
+        flag, told = _MONEY[name]
+        option = click.option(flag, name, type=EXACT, metavar="AMOUNT", help=told)
+        command = option(command)
+    return command
+
+
+def moment_of(said: date | datetime, zone: str, now: datetime) -> datetime:
+    """The moment that is meant: noon of a day in the workshop, or now if sooner."""
+    if isinstance(said, datetime):
+        return said
+    there = ZoneInfo(zone)
+    noon = datetime.combine(said, _NOON, there)
+    return min(noon, now) if said == now.astimezone(there).date() else noon
