@@ -28,7 +28,7 @@ from api.web import doorway, drawing, locales
 from api.web.door import Door, TurnedAway, typed
 from api.web.doorway import Visitor
 from api.web.form_faults import faults_of
-from api.web.pages import Page, Pages, PageView, Redirect
+from api.web.pages import File, Page, Pages, PageView, Redirect, Result
 from api.web.sent_form import Form
 from api.web.visit import Visit
 from pricing.errors import PricingError
@@ -118,7 +118,7 @@ class _Walk:
             request.max_form_memory_size = self._declared.most_bytes
         return Form.of(request.form)
 
-    def _result(self, visit: Visit, visitor: Visitor) -> Page | Redirect:
+    def _result(self, visit: Visit, visitor: Visitor) -> Result:
         if request.method != "POST":
             return self._declared.view(visit)
         if visitor.fresh or not doorway.is_ours(request, visitor.csrf):
@@ -136,7 +136,7 @@ class _Walk:
             abort(404)
         return Page(found.template, found.view(visit), part=visit.part)
 
-    def _done(self, visit: Visit) -> Page | Redirect:
+    def _done(self, visit: Visit) -> Result:
         """What the form has done, once if that was declared."""
         if not self._declared.once:
             return self._declared.view(visit)
@@ -151,7 +151,7 @@ class _Walk:
         )
         return self._once(visit, asked)
 
-    def _once(self, visit: Visit, asked: Once) -> Page | Redirect:
+    def _once(self, visit: Visit, asked: Once) -> Result:
         drawn: list[Page] = []
 
         def work() -> Answered:
@@ -159,7 +159,8 @@ class _Walk:
             result = self._declared.view(visit)
             if isinstance(result, Redirect):
                 return Answered(status=303, headers={"Location": result.location})
-            drawn.append(result)  # shown this once; later there is only the way back
+            if isinstance(result, Page):
+                drawn.append(result)  # once; later there is only the way back
             return Answered(status=303, headers={"Location": request.path})
 
         replay = visit.services.replays.answer(asked, work)
@@ -169,7 +170,7 @@ class _Walk:
             return drawn[0]
         return Redirect(replay.answer.headers["Location"])
 
-    def _again(self, visit: Visit, error: Exception) -> Page | Redirect:
+    def _again(self, visit: Visit, error: Exception) -> Result:
         """The form with what was typed and what is wrong with it."""
         kind, again = errors.kind_of(error), self._declared.again
         part = self._pages.parts.get(self._declared.rule, {}).get(visit.part)
@@ -183,9 +184,13 @@ class _Walk:
             return replace(result, status=kind.status)
         raise error
 
-    def _answer(self, result: Page | Redirect, visitor: Visitor | None) -> Response:
+    def _answer(self, result: Result, visitor: Visitor | None) -> Response:
         if isinstance(result, Redirect):
             answer = Response(status=303, headers={"Location": result.location})
+        elif isinstance(result, File):
+            answer = Response(result.body, content_type=result.media_type)
+            saved = f'attachment; filename="{result.name}"'
+            answer.headers["Content-Disposition"] = saved
         else:
             answer = Response(self._drawn(result), result.status, mimetype="text/html")
             answer.headers.update({"X-Part": result.part} if result.part else {})
@@ -203,7 +208,7 @@ class _Walk:
         )
 
 
-def _new_token(result: Page | Redirect, visitor: Visitor | None) -> str:
+def _new_token(result: Result, visitor: Visitor | None) -> str:
     """What the browser is to be known by from here on; '' for what it was."""
     if isinstance(result, Redirect) and result.token:
         return result.token

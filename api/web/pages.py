@@ -1,8 +1,8 @@
 """Declaring the pages of the bench.
 
 A page module makes one ``Pages`` and declares its views on it, as a resource
-declares operations. A view takes a `Visit`, calls services, and gives a `Page` or a
-`Redirect`; it never commits. Every page needs a session of the bench.
+declares operations. A view takes a `Visit`, calls services, and gives a `Page`, a
+`Redirect` or a `File`; it never commits. Every page needs a session of the bench.
 """
 
 from __future__ import annotations
@@ -63,6 +63,20 @@ class Redirect:
         return f"{self.address}{mark}done={self.done}" if self.done else self.address
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class File:
+    """What is saved as a file and not shown.
+
+    Attributes:
+        name: what it is called there, of plain ASCII letters.
+        media_type: with its charset, where it is text.
+    """
+
+    name: str
+    body: bytes
+    media_type: str
+
+
 def is_own(address: str) -> bool:
     r"""Whether an address is a path here, however a browser reads it.
 
@@ -78,7 +92,9 @@ def is_own(address: str) -> bool:
     )
 
 
-View = Callable[[Visit], Page | Redirect]
+Result = Page | Redirect | File
+"""What a visit ends in."""
+View = Callable[[Visit], Result]
 PartView = Callable[[Visit], Mapping[str, Any]]
 
 
