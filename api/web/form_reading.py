@@ -19,6 +19,7 @@ from zoneinfo import ZoneInfo
 from babel import Locale
 from marshmallow import ValidationError, fields
 
+from api.schemas.described import Figure
 from api.schemas.exact import DecimalText
 from api.schemas.fields import StrictBoolean, StrictInteger, UtcTime
 from api.schemas.reading import faults as schema_faults
@@ -130,6 +131,9 @@ class _Walk:
             return self._leaf(below, kind, path)
         if isinstance(kind, fields.Nested):
             return self.members(below, kind.schema.load_fields, path) or None
+        inline = getattr(kind, "inline", None)  # a document in place of a key
+        if inline is not None:
+            return self.members(below, inline.load_fields, path) or None
         entry = getattr(kind, "value_field", None)
         return (
             self.members(below, dict.fromkeys(map(_bare, below), entry), path) or None
@@ -161,7 +165,7 @@ class _Walk:
             return text
 
     def _read(self, text: str, kind: Any, *, percent: bool) -> Any:
-        if isinstance(kind, DecimalText) or percent:
+        if isinstance(kind, DecimalText | Figure) or percent:
             number = wire_number(text, self._locale)
             return _share(number) if percent else number
         if isinstance(kind, StrictInteger):
