@@ -34,6 +34,8 @@ VIEWS = thorough(
 COIN = "at_50s_1959_1973"
 MOST_BYTES = 100_000
 """Of a page with all it loads [B]."""
+MOST_TIMES = 100
+"""How long the server may work on a page, in times an empty one, which takes 2 ms."""
 RULES = {
     "runOnly": [
         "wcag2a",

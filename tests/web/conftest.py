@@ -7,6 +7,7 @@ import pytest
 from api.app import PAGES, compose, create_app
 from api.settings import Settings
 from tests.browser.bench_site import blank, fill
+from tests.browser.quotes import Clock
 from tests.web.desk import Desk
 
 
@@ -14,7 +15,7 @@ from tests.web.desk import Desk
 def filled_file(tmp_path_factory):
     """A workshop with a book, a spot price, listings and quotes, made once."""
     file = tmp_path_factory.mktemp("desk") / "filled.sqlite3"
-    services = compose(Settings(database=str(file)))
+    services = compose(Settings(database=str(file)), clock=Clock())
     fill(services)
     services.close()
     return file
@@ -27,7 +28,7 @@ def desk_on():
 
     def opening(file, *, clock=None, pages=(*PAGES, blank), **settings):
         settings = Settings(database=str(file), **settings)
-        services = compose(settings, clock=clock)
+        services = compose(settings, clock=clock or Clock())
         opened.append(services)
         return Desk(create_app(settings, services, pages=pages), services)
 

@@ -8,6 +8,7 @@ from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
+from api.ports import AuditFilter
 from api.services import passphrase
 from tests.web.desk import Desk
 
@@ -318,8 +319,6 @@ def test_who_came_and_went_is_in_the_audit_trail(far):
     far.sign_in("wrong")
     far.sign_in()
     far.post("/bench/sign-out")
-    from api.ports import AuditFilter  # noqa: PLC0415
-
     lines = far.services.audit.page(AuditFilter(), limit=4).entries
     actions = [line.action for line in lines]
     assert actions == [

@@ -1,0 +1,91 @@
+"""What the first page says wants attention."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from api.ports import QuoteFilter
+from tests.browser.quotes import Clock
+
+CARD = re.compile(
+    r'<li class="envelope ?([a-z]*)">\s*<h2>(.*?)</h2>\s*<p class="value">(.*?)</p>'
+    r'.*?<a href="(.*?)">',
+    re.DOTALL,
+)
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def bench(desk_on, filled_file, tmp_path, clock):
+    copy = tmp_path / "fineweight.sqlite3"
+    shutil.copy(filled_file, copy)
+    desk = desk_on(copy, clock=clock)
+    desk.services.spot_prices.enter("XAG", Decimal("27.50"), "EUR")
+    return desk
+
+
+def cards(desk):
+    """Title → urgency, figure and address."""
+    found = CARD.findall(desk.get("/bench").text)
+    return {title: (urgency, value, way) for urgency, title, value, way in found}
+
+
+def test_the_root_leads_to_the_bench(desk):
+    answer = desk.get("/")
+    assert (answer.status_code, answer.headers["Location"]) == (303, "/bench")
+
+
+def test_an_empty_workshop_is_led_to_begin(empty_desk):
+    page = empty_desk.get("/bench")
+    assert page.status_code == 200
+    assert 'href="/bench/begin"' in page.text
+
+
+def test_a_fresh_price_wants_no_attention(bench):
+    urgency, value, way = cards(bench)["Silver, a troy ounce"]
+    assert (urgency, value, way) == ("", "€27.50", "/bench/spot")
+    assert "Nothing wants your attention." in bench.get("/bench").text
+
+
+def test_a_stale_price_comes_first(bench, clock):
+    clock.time += timedelta(days=9)
+    title, (urgency, _, _) = next(iter(cards(bench).items()))
+    assert (title, urgency) == ("Silver, a troy ounce", "bad")
+    assert "One thing wants your attention." in bench.get("/bench").text
+
+
+def test_prices_under_their_floor_are_counted(bench):
+    assert "Next to reach its floor" in cards(bench)
+    bench.services.spot_prices.enter("XAG", Decimal("90.00"), "EUR")
+    urgency, value, way = cards(bench)["Under their floor"]
+    assert (urgency, way) == ("bad", "/bench/listings")
+    assert re.fullmatch(r"\d+ prices?", value)
+
+
+def test_quotes_about_to_expire_are_told(bench, clock):
+    [quote] = bench.services.quotes.page(open_ones(bench), limit=9).quotes
+    assert cards(bench)["Open quotes"][:2] == ("", "1 quote")
+    clock.time = quote.valid_until - timedelta(hours=3)
+    bench.services.spot_prices.enter("XAG", Decimal("27.50"), "EUR")
+    assert cards(bench)["Open quotes"][0] == "wait"
+    clock.time = quote.valid_until + timedelta(hours=3)
+    assert "Open quotes" not in cards(bench)
+
+
+def open_ones(desk):
+    return QuoteFilter(now=desk.services.clock.now(), status="open")
+
+
+def test_without_a_spot_price_it_is_asked_for(desk_on, tmp_path, clock, book_document):
+    desk = desk_on(tmp_path / "bare.sqlite3", clock=clock)
+    desk.services.price_books.replace(book_document, expected=None)
+    assert cards(desk) == {"Spot": ("bad", "none", "/bench/spot")}
