@@ -21,6 +21,7 @@ from pricing.margin_check.evidence import (
     judge_redo,
     judge_scrap,
     judge_stage,
+    visits_per_try,
 )
 from pricing.margin_check.plan import JobPlan, PlannedLine, PlannedStage
 
@@ -44,4 +45,5 @@ __all__ = [
     "judge_redo",
     "judge_scrap",
     "judge_stage",
+    "visits_per_try",
 ]

@@ -43,7 +43,11 @@ def propose_redo(stage: Stage, evidence: StageEvidence) -> Proposal | None:
     """
     redo = stage.redo
     book = Chance(rate=ZERO) if redo is None else redo.chance
-    learnt = _learnt(book, evidence.redone, evidence.counted)
+    # As it is judged: more than the book from all visits, fewer from those told.
+    tries = max(evidence.tried, evidence.counted)
+    if evidence.redone <= estimated_chance(book).value * tries:
+        tries = evidence.counted
+    learnt = _learnt(book, evidence.redone, tries)
     if learnt is None:
         return None
     return _chance_proposal(

@@ -14,8 +14,7 @@ tests/pricing/margin_check.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
@@ -29,7 +28,7 @@ from pricing.margin_check.intervals import (
     mean_interval,
     wilson,
 )
-from pricing.margin_check.outcome import StageOutcome
+from pricing.margin_check.stage_evidence import StageEvidence, visits_per_try
 from pricing.money import ONE, ZERO
 
 __all__ = [
@@ -48,6 +47,7 @@ __all__ = [
     "judge_scrap",
     "judge_stage",
     "mean_interval",
+    "visits_per_try",
     "wilson",
 ]
 
@@ -59,40 +59,6 @@ SURE_OF_MINUTES = Decimal("0.97")
 """Confidence at which minutes are said to differ: a stage is asked three things."""
 
 _VERBS = {"scrap": "scrapped", "redo": "sent back"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StageEvidence:
-    """What a window of jobs says of one stage: sums of ``StageOutcome``.
-
-    Attributes:
-        key, title: of the stage.
-        tried, failed, counted, redone, timed: as of ``StageOutcome``.
-        minutes, planned_minutes: of the timed attempts [min].
-        difference_sq: of the timed attempts [min²].
-    """
-
-    key: str
-    title: str
-    tried: int = 0
-    failed: int = 0
-    counted: int = 0
-    redone: int = 0
-    timed: int = 0
-    minutes: Decimal = ZERO
-    planned_minutes: Decimal = ZERO
-    difference_sq: Decimal = ZERO
-
-    @classmethod
-    def gathered(cls, outcomes: Iterable[StageOutcome]) -> tuple[StageEvidence, ...]:
-        """One for each stage, in the order they are first seen."""
-        found: dict[str, StageEvidence] = {}
-        summed = [field.name for field in fields(cls)][2:]
-        for each in outcomes:
-            so_far = found.get(each.key) or cls(key=each.key, title=each.title)
-            added = {n: getattr(so_far, n) + getattr(each, n) for n in summed}
-            found[each.key] = replace(so_far, **added)
-        return tuple(found.values())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,15 +132,25 @@ def judge_scrap(*, failed: int, tried: int, chance: Decimal) -> Judgement:
     return _judge_chance("scrap", failed, tried, chance=chance)
 
 
-def judge_redo(*, redone: int, counted: int, chance: Decimal) -> Judgement:
+def judge_redo(*, redone: int, counted: int, tried: int, chance: Decimal) -> Judgement:
     """Whether a stage sends more or fewer pieces back than the book says.
+
+    Some write visits down only where there was more than one, so attempts that tell
+    them may be the very ones that were sent back. More than the book are therefore
+    told from all visits, and fewer only from those of attempts that tell them.
 
     Args:
         redone: sent back from there [tries].
         counted: visits of attempts that tell their visits [tries].
+        tried: all visits, told or not [tries].
         chance: of the book, the mean of its counts [fraction].
     """
-    return _judge_chance("redo", redone, counted, chance=chance)
+    every = max(tried, counted)
+    if redone > chance * every:
+        return _judge_chance("redo", redone, every, chance=chance)
+    if redone < chance * counted or counted < FEWEST:
+        return _judge_chance("redo", redone, counted, chance=chance)
+    return None
 
 
 def _judge_chance(kind: Kind, failed: int, tried: int, *, chance: Decimal) -> Judgement:
@@ -234,6 +210,7 @@ def judge_stage(
         judge_redo(
             redone=evidence.redone,
             counted=evidence.counted,
+            tried=evidence.tried,
             chance=redo_chance or ZERO,
         ),
         judge_minutes(evidence),

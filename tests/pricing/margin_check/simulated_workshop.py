@@ -71,8 +71,8 @@ class Truth:
 class Bench:
     """One seed's rings, one after the other."""
 
-    def __init__(self, truth, seed, *, tells_visits=True):
-        self.truth, self.tells_visits = truth, tells_visits
+    def __init__(self, truth, seed, *, tells="always"):
+        self.truth, self.tells = truth, tells
         self.rng = np.random.default_rng(seed)
         self.exits = tuple(truth.exits())
         # ln of a factor with mean 1 and the wanted spread
@@ -117,12 +117,17 @@ class Bench:
             at = back if luck < scrap + redo else at + 1
         return self._told("good", None, taken, visits)
 
+    def _tells(self, visits):
+        """Whether the maker writes down how often a piece came to its stages."""
+        more = any(count > 1 for count in visits.values())
+        return {"always": True, "where more than one": more, "never": False}[self.tells]
+
     def _told(self, outcome, stage, taken, visits):
         return Attempt(
             outcome=outcome,
             stage=stage,
             minutes={k: Decimal(f"{v:.2f}") for k, v in taken.items()},
-            visits=visits if self.tells_visits else {},
+            visits=visits if self._tells(visits) else {},
         )
 
 

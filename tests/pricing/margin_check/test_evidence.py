@@ -4,12 +4,9 @@ from decimal import Decimal
 import pytest
 
 from pricing.margin_check import (
-    Attempt,
     Finding,
-    JobActual,
     StageEvidence,
     TooFew,
-    check_job,
     judge_minutes,
     judge_redo,
     judge_scrap,
@@ -17,7 +14,6 @@ from pricing.margin_check import (
 )
 from pricing.margin_check.evidence import FEWEST
 from pricing.margin_check.intervals import clopper_pearson, jeffreys
-from tests.pricing.margin_check.test_bridge import LINE, PLAN
 
 D = Decimal
 
@@ -50,7 +46,7 @@ def test_too_many_scrapped_are_found_with_all_that_the_finding_rests_on():
 
 
 def test_too_few_scrapped_are_found_as_well():
-    found = judge_redo(redone=0, counted=80, chance=D("0.10"))
+    found = judge_redo(redone=0, counted=80, tried=80, chance=D("0.10"))
     assert found.kind == "redo"
     assert found.words.startswith("0.0 % sent back, the book has 10.0 %")
 
@@ -58,6 +54,26 @@ def test_too_few_scrapped_are_found_as_well():
 def test_a_very_small_p_is_said_to_be_under_what_is_shown():
     found = judge_scrap(failed=20, tried=40, chance=D("0.01"))
     assert "p = under 0.0001" in found.words
+
+
+@pytest.mark.parametrize(
+    ("redone", "counted", "tried", "n"),
+    [
+        (12, 80, 80, 80),  # more, all of them told
+        (12, 24, 90, 90),  # more, few told: of all visits
+        (0, 150, 400, 150),  # fewer: only of those told
+        (3, 12, 60, None),  # as the book, though many of those told
+        (3, 6, 60, 6),  # too few are told to say fewer
+        (0, 0, 60, 0),  # nobody tells
+        (12, 80, 40, 80),  # planned otherwise for some: never of fewer than were told
+    ],
+)
+def test_redo_is_judged_so_that_untold_visits_cannot_raise_an_alarm(
+    redone, counted, tried, n
+):
+    found = judge_redo(redone=redone, counted=counted, tried=tried, chance=D("0.05"))
+    assert getattr(found, "n", None) == n
+    assert isinstance(found, TooFew) == (n in range(FEWEST))
 
 
 @pytest.mark.parametrize("failed", [1, 2, 3, 4])
@@ -123,24 +139,3 @@ def test_a_stage_that_never_sends_back_by_the_book_is_judged_by_that():
     once = replace(timed(*[0] * 8), tried=9, counted=9, redone=1)
     found = judge_stage(once, scrap_chance=D("0.02"), redo_chance=None)
     assert [(each.kind, each.expected) for each in found] == [("redo", 0)]
-
-
-def test_evidence_adds_the_stages_of_many_jobs_up():
-    line = replace(LINE, pieces=1)
-    plan = replace(PLAN, lines=(line,))
-    first = Attempt(minutes={"punch": D(6)}, visits={"fold": 2})
-    second = Attempt(minutes={"punch": D(7)})
-    lines = [
-        check_job(plan, JobActual(attempts=(each,))).lines[0]
-        for each in (first, second)
-    ]
-    punch, fold = StageEvidence.gathered(s for line in lines for s in line.stages)
-    assert (punch.key, punch.title, punch.tried, punch.timed) == (
-        "punch",
-        "Punch",
-        2,
-        2,
-    )
-    assert (punch.minutes, punch.planned_minutes, punch.difference_sq) == (13, 10, 5)
-    assert (fold.tried, fold.counted, fold.redone) == (3, 2, 1)
-    assert StageEvidence.gathered([]) == ()
