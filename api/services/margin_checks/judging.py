@@ -14,17 +14,15 @@ from api.ports.jobs import ReadingSums
 from api.ports.margin_checks import CoinReadings, StageSums
 from api.services.margin_checks.check import JudgedStage
 from pricing.chance import estimated_chance
-from pricing.margin_check.evidence import StageEvidence, judge_stage
+from pricing.margin_check.evidence import StageEvidence, judge_stage, visits_per_try
 from pricing.margin_check.learning import (
     Proposal,
     Removed,
     prior_sd,
     propose_calibration,
-    propose_minutes,
-    propose_redo,
-    propose_scrap,
+    propose_stage,
 )
-from pricing.money import ZERO, arithmetic
+from pricing.money import ONE, ZERO, arithmetic
 from pricing.price_book import PriceBook, Stage
 
 Books = Callable[[int], PriceBook | None]
@@ -51,16 +49,22 @@ def judged_stages(
     by_stage: dict[str, list[StageSums]] = {}
     for each in sums:
         by_stage.setdefault(each.stage, []).append(each)
+    visits = visits_per_try(book.stages)
     return tuple(
-        _judged(stage, _evidence(stage, by_stage.get(stage.key, ()), books))
+        _judged(
+            stage,
+            _evidence(stage, by_stage.get(stage.key, ()), books),
+            visits=visits.get(stage.key, ONE),
+        )
         for stage in book.stages
     )
 
 
-def _judged(stage: Stage, evidence: StageEvidence) -> JudgedStage:
+def _judged(stage: Stage, evidence: StageEvidence, *, visits: Decimal) -> JudgedStage:
     scrap = estimated_chance(stage.scrap).value
     redo = None if stage.redo is None else estimated_chance(stage.redo.chance).value
-    found = judge_stage(evidence, scrap_chance=scrap, redo_chance=redo)
+    fair = evidence.in_doubt(visits)
+    found = judge_stage(fair, scrap_chance=scrap, redo_chance=redo)
     return JudgedStage(
         evidence=evidence, scrap_chance=scrap, redo_chance=redo, judgements=found
     )
@@ -99,15 +103,16 @@ def proposed(
     books: Books,
 ) -> tuple[Proposal, ...]:
     """New standards that the bench proposes: stages in their order, then coins."""
-    evidence = [each.evidence for each in judged]
-    usual = prior_sd(evidence)
-    found = [
+    visits = visits_per_try(book.stages)
+    usual = prior_sd([each.evidence for each in judged])
+    found: list[Proposal | None] = [
         proposal
-        for stage, said in zip(book.stages, evidence, strict=True)
-        for proposal in (
-            propose_scrap(stage, said),
-            propose_redo(stage, said),
-            propose_minutes(stage, said, prior_sd=usual),
+        for stage, said in zip(book.stages, judged, strict=True)
+        for proposal in propose_stage(
+            stage,
+            said.evidence.in_doubt(visits.get(stage.key, ONE)),
+            said.judgements,
+            prior_sd=usual,
         )
     ]
     found += _calibrations(book, readings, books)
