@@ -116,21 +116,14 @@ def _case(row: AnyRow) -> CaseInUse:
     spec, price, bands, locked, *terms = row
     in_force = _decimal(price, MONEY_SCALE)
     return CaseInUse(
-        spec=_spec(spec, *terms), price=in_force, bands=bands, locked=locked
+        spec=_spec((spec, *terms)), price=in_force, bands=bands, locked=locked
     )
 
 
 @lru_cache(8192)
-def _spec(  # noqa: PLR0913, PLR0917 - the columns, in their order
-    number: int,
-    coin: str,
-    size_from: int,
-    size_to: int,
-    channel: str,
-    policy: str,
-    extras: str,
-) -> Spec:
+def _spec(columns: tuple[Any, ...]) -> Spec:
     """A spec never changes, and is read for every run."""
+    number, coin, size_from, size_to, channel, policy, extras = columns
     return Spec(
         id=number,
         coin=coin,
