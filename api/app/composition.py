@@ -36,6 +36,7 @@ from api.services.hooks.hooks import Hooks
 from api.services.hooks.telling import HookTelling
 from api.services.installation import Installation
 from api.services.listings.listings import Listings
+from api.services.price_trials import PriceTrials
 from api.services.quotas import Quotas
 from api.services.quotes.making import QuoteMaking
 from api.services.replays import Replays
@@ -73,6 +74,7 @@ class Services:
     snapshots: Snapshots
     keys: Keys
     price_books: PriceBooks
+    price_trials: PriceTrials
     coins: Coins
     feeds: Feeds
     fetching: Fetching
@@ -143,6 +145,7 @@ def compose(
     return Services(
         storage=storage, clock=clock, snapshots=snapshots, keys=Keys(snapshots, clock),
         price_books=books, coins=coins, feeds=sources,
+        price_trials=PriceTrials(snapshots, **ground),
         fetching=fetching, spot_prices=spots, installation=installation,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
         estimates=Estimates(snapshots, clock, **ground), hooks=hooks,

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
-import tomllib
 from typing import Any
 
 import click
 
-MOST_BYTES = 1_000_000
+from api.services.settings_text import MOST_BYTES, parsed
 
 
 def read_document(file: str, *, kind: str = "price book") -> dict[str, Any]:
@@ -31,25 +29,3 @@ def read_document(file: str, *, kind: str = "price book") -> dict[str, Any]:
         return parsed(raw.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
         raise click.UsageError(f"{file} is no {kind}: {error}") from error
-
-
-def parsed(text: str) -> dict[str, Any]:
-    """Nested tables from TOML or JSON text. Raises ValueError."""
-    if not text.lstrip().startswith("{"):
-        return tomllib.loads(text, parse_float=str)
-    tables: dict[str, Any] = json.loads(
-        text, parse_float=str, parse_constant=_refuse, object_pairs_hook=_once
-    )
-    return tables
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    names = [name for name, _ in pairs]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise ValueError(f"'{twice[0]}' is given twice in one object")
-    return dict(pairs)
-
-
-def _refuse(constant: str) -> None:
-    raise ValueError(f"{constant} is not a number")

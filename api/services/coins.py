@@ -57,6 +57,15 @@ class Coins:
             wanted = sorted(key for key in keys if key > after)[:limit]
             return tuple(self.get(key) for key in wanted)
 
+    def search(self, text: str) -> tuple[StoredCoin, ...]:
+        """Coins of whose key, name, country or years each word of ``text`` is part.
+
+        The workshop's own come first, then by key.
+        """
+        wanted = text.casefold().split()
+        found = [one for one in self.list() if _has(one.coin, wanted)]
+        return tuple(sorted(found, key=lambda one: one.origin == "catalogue"))
+
     def add(self, coin: Coin) -> StoredCoin:
         """Store a coin of the workshop's own.
 
@@ -164,6 +173,11 @@ class Coins:
         if row.key not in held:
             held[row.key] = _stored_coin(row)
         return held[row.key]
+
+
+def _has(coin: Coin, words: list[str]) -> bool:
+    told = f"{coin.key} {coin.name} {coin.country} {coin.years}".casefold()
+    return all(word in told for word in words)
 
 
 def _document(row: CoinRow) -> dict[str, object]:

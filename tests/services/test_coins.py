@@ -159,3 +159,13 @@ def test_the_list_is_paged_by_key(coins):
 def test_a_coin_is_read_once_while_nothing_changes(coins):
     coins.add(OWN)
     assert coins.get("my_medal") is coins.get("my_medal")
+
+
+def test_coins_are_found_by_each_word_and_the_workshops_own_come_first(coins):
+    coins.add(replace(OWN, name="A schilling medal"))
+    found = [one.coin.key for one in coins.search("SCHILLING")]
+    assert found[0] == OWN.key
+    assert PUBLISHED in found
+    assert [one.coin.key for one in coins.search("50 schilling .900")] == [PUBLISHED]
+    assert coins.search("no such coin") == ()
+    assert len(coins.search("")) == len(catalogue()) + 1
