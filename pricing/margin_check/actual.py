@@ -30,8 +30,9 @@ class Attempt:
         outcome: how it ended.
         stage: key of the stage that scrapped it; None for a good one.
         minutes: by key of the stage, all visits together [min].
-        visits: how often it came to a stage, by its key [visits]; a stage that is
-            not named had one visit if the piece came that far.
+        visits: how often it came to a stage, by its key [visits]. Where any stage is
+            named, one that is not had one visit if the piece came that far. Where
+            none is, it may have been sent back as often as planned: nobody says.
         slug_g, bored_g, finished_g: what the scale showed [g].
     """
 
