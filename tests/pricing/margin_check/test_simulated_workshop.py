@@ -1,7 +1,8 @@
 """Twenty-six weeks of a workshop whose true rates and minutes are known.
 
 Each week every stage is judged by the last twelve weeks. Figures of the full counts
-(`tests/run --thorough`, 40 seeds for a row of alarms but 15 for 25 rings, 30 for the rest):
+(`tests/run --thorough`: 40 seeds for a row of alarms, 15 where there are 25 rings, and
+30 for the rest):
 
 A stage that is as the book has it is flagged in so many of a hundred stage-weeks:
 
