@@ -144,6 +144,10 @@ class RepricingStore(Protocol):
         """Bands by decision, counted in the storage [count]."""
         ...
 
+    def bands_until(self, run: int, listing: int) -> int:
+        """How many bands of a run are of listings up to a ``seq`` [count]."""
+        ...
+
     def stands_against(self, run: Repricing, *, limit: int) -> tuple[str, ...]:
         """Skus of the run's listings whose preview no longer holds, in order.
 

@@ -150,6 +150,12 @@ def counts(connection: Connection, run: int) -> Mapping[BandDecision, int]:
     return {cast("BandDecision", name): count for name, count in rows}
 
 
+def until(connection: Connection, run: int, listing: int) -> int:
+    """Bands of a run that are of listings up to a ``seq`` [count]."""
+    query = select(func.count()).where(bands.c.run == run, bands.c.listing <= listing)
+    return connection.execute(query).scalar_one()
+
+
 def let_move(connection: Connection, run: int, places: Collection[Place]) -> None:
     """Let bands in review move as if they were to be raised or lowered."""
     _set_moves(connection, run, places, moves=True)

@@ -100,6 +100,10 @@ class RepricingRepository(UnseenRepricings):
         """Bands by decision, counted in the storage [count]."""
         return bands.counts(self._connection, run)
 
+    def bands_until(self, run: int, listing: int) -> int:
+        """How many bands of a run are of listings up to a ``seq`` [count]."""
+        return bands.until(self._connection, run, listing)
+
     def stands_against(self, run: Repricing, *, limit: int) -> tuple[str, ...]:
         """Skus of the run's listings whose preview no longer holds, in order."""
         return stands_against(self._connection, run, limit)

@@ -20,6 +20,7 @@ from api.services.listings.pages import (
     history_page,
     listing_page,
 )
+from api.services.listings.standings import BandStandings
 from api.services.listings.terms import ListingAsk, raise_errors
 from api.services.price_book import PriceBooks
 from api.services.repricings.compiled_bands import CompiledBands
@@ -46,6 +47,9 @@ class Listings(ListingFiles):
         self._coins = coins
         self._spots = spots
         self._compiled = compiled or CompiledBands(coins)
+        self.standings = BandStandings(
+            snapshots, clock, books=books, spots=spots, compiled=self._compiled
+        )
 
     def create(self, ask: ListingAsk) -> Listing:
         """Put something into the shop; prices left out are worked out at today's spot.
@@ -81,6 +85,16 @@ class Listings(ListingFiles):
         """
         with self._snapshots.held():
             self._made(self.making(), ask, None)
+
+    def tried(self, ask: ListingAsk) -> Listing:
+        """The listing that `create` or `replace` would make of it; nothing is stored.
+
+        Raises as they do, but for the sku and the version.
+        """
+        with self._snapshots.held():
+            read = self._snapshots.storage.read
+            old = read(lambda unit: unit.listings.get(ask.sku))
+            return self._made(self.making(), ask, old)
 
     def replace(
         self, sku: str, ask: ListingAsk, *, expected: str | None = None

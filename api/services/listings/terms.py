@@ -21,7 +21,7 @@ MOST_EXTRAS = 20
 """Most extras of a listing [count]."""
 LARGEST_PRICE = Decimal(10**9)
 """What a price, or an actual cost, has to stay under [currency]."""
-RESERVED = frozenset({"import", "export", "floors", ".", ".."})
+RESERVED = frozenset({"import", "export", "floors", "new", ".", ".."})
 """What no listing may be called, because addresses say something else by it."""
 
 _SKU = re.compile(r"[A-Za-z0-9._-]{1,64}", re.ASCII)

@@ -9,7 +9,7 @@ goes on, or becomes a preview again once it has given no sign of life for a whil
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
 from threading import Lock
@@ -52,6 +52,10 @@ def clear(snapshots: Snapshots, run: Repricing, pace: Pace) -> None:
         pace.rest(bands)
 
 
+def _nobody(_: Repricing) -> None:
+    """Whom it is told that a run was begun, where nobody asks."""
+
+
 class RepricingApply:
     """Applies previews, one at a time."""
 
@@ -63,12 +67,18 @@ class RepricingApply:
         self._applying = ""
 
     def apply(
-        self, run_id: str, *, expected: int | None, include: Sequence[Place] = ()
+        self,
+        run_id: str,
+        *,
+        expected: int | None,
+        include: Sequence[Place] = (),
+        begun: Callable[[Repricing], object] = _nobody,
     ) -> Repricing:
         """Put the prices of a preview in force, as `Repricings.apply` says."""
         with self._alone(run_id):
             self.recover(but=run_id)
             run = self._begun(run_id, expected, include)
+            begun(run)
             if run.status == "applied":  # all at once
                 return run
             self._make_ready(run)

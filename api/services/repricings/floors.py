@@ -138,7 +138,7 @@ def _entries(case: CaseInUse, judged: Judged, priced: BandPrice) -> Iterator[_En
     spot = floor_of(judged)
     if spot is not None:
         mark = FloorMark(1, spot, case.spec.id, case.price)
-    elif _keeps_its_floor(priced, case.price):
+    elif keeps_its_floor(priced, case.price):
         return
     else:
         mark = FloorMark(0, money.ZERO, case.spec.id, case.price)
@@ -150,7 +150,7 @@ def _entries(case: CaseInUse, judged: Judged, priced: BandPrice) -> Iterator[_En
     )
 
 
-def _keeps_its_floor(priced: BandPrice, price: Decimal) -> bool:
+def keeps_its_floor(priced: BandPrice, price: Decimal) -> bool:
     """Whether a price that never falls to its floor is above it, rather than under."""
     with money.arithmetic():
         now = Shown.of(priced.band.sizes.ladder.taken(price), priced.cost)

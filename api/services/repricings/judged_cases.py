@@ -22,7 +22,7 @@ from api.services.snapshots import Snapshots
 from pricing import money
 from pricing.errors import PricingError, UnknownKey
 from pricing.price_book import Policy
-from pricing.reprice import BandPrice, CompiledBand, Judged
+from pricing.reprice import BandPrice, Judged
 
 _SPEC_ID = attrgetter("spec.id")
 MOVES: tuple[BandDecision, ...] = ("raise", "lower")
@@ -165,19 +165,13 @@ class CaseJudge:
         for _, same in groupby(in_use, key=_SPEC_ID):
             cases = tuple(same)
             try:
-                priced = _priced(ground, find(cases[0].spec))
+                priced = ground.priced(find(cases[0].spec))
             except PricingError as error:
                 for case in cases:
                     yield JudgedCase(case=case, blocked=error.message)
                 continue
             for case in cases:
                 yield _judged(case, priced)
-
-
-def _priced(ground: PriceGround, band: CompiledBand) -> BandPrice:
-    if band.needs_spot and ground.spot is None:
-        raise PricingError(ground.missing)
-    return band.price_at(ground.spot)
 
 
 def _judged(case: CaseInUse, priced: BandPrice) -> JudgedCase:

@@ -12,9 +12,10 @@ from api.services.price_book import PriceBooks
 from api.services.quotes.document import exact, instant
 from api.services.spot.spot_prices import SpotPrices
 from pricing import money
-from pricing.errors import InvalidInput
+from pricing.errors import InvalidInput, PricingError
 from pricing.market import UNKNOWN, Market
 from pricing.price_book import PriceBook
+from pricing.reprice import BandPrice, CompiledBand
 from pricing.spot import FxRate, Spot
 
 
@@ -30,6 +31,12 @@ class PriceGround:
     spot: Spot | None
     market: Market = UNKNOWN
     missing: str = ""
+
+    def priced(self, band: CompiledBand) -> BandPrice:
+        """The price of a band. Raises PricingError where it lacks a spot for it."""
+        if band.needs_spot and self.spot is None:
+            raise PricingError(self.missing)
+        return band.price_at(self.spot)
 
     def spot_text(self) -> str:
         """The spot as JSON, of the members that an estimate writes; or null."""

@@ -28,6 +28,7 @@ from api.services.repricings.pages import (
 from api.services.repricings.preview import RepricingPreview
 from api.services.repricings.price_ground import PriceGrounds
 from api.services.repricings.refusals import found
+from api.services.repricings.running import RunningRepricings
 from api.services.repricings.undo import RepricingUndo
 from api.services.repricings.what_if import WhatIf, WhatIfs
 from api.services.snapshots import Snapshots
@@ -56,6 +57,7 @@ class Repricings:
         )
         self._letting_go = LettingGo(snapshots, clock, pace=pace)
         self._apply = RepricingApply(snapshots, clock, pace=pace)
+        self.running = RunningRepricings(snapshots, clock, apply=self._apply)
         self._undo = RepricingUndo(snapshots, clock, pace=pace)
         self._what_if = WhatIfs(snapshots, grounds=self._grounds, judge=judge)
         self._floors = Floors(snapshots, grounds=self._grounds, judge=judge)
