@@ -43,7 +43,6 @@ _BY_CLASS: Mapping[type[Exception], ProblemType] = {
     ports.SpotUnavailable: problems.SPOT_UNAVAILABLE,
     ports.StaleSpot: problems.SPOT_STALE,
     ports.StorageUnavailable: problems.STORAGE_BUSY,
-    ports.TooManyTries: problems.QUOTA_EXCEEDED,
 }
 _BY_STATUS: Mapping[int, ProblemType] = {
     kind.status: kind

@@ -144,13 +144,12 @@ def compose(
     shop = Listings(snapshots, clock, **ground, compiled=compiled)
     return Services(
         storage=storage, clock=clock, snapshots=snapshots, keys=Keys(snapshots, clock),
-        price_books=books, coins=coins, feeds=sources,
-        price_trials=PriceTrials(snapshots, **ground),
+        price_books=books, coins=coins, feeds=sources, hooks=hooks,
+        hook_delivery=delivery, price_trials=PriceTrials(snapshots, **ground),
         fetching=fetching, spot_prices=spots, installation=installation,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
-        estimates=Estimates(snapshots, clock, **ground), hooks=hooks,
+        estimates=Estimates(snapshots, clock, **ground),
         quotes=Quotes(snapshots, clock, making=making, feeds=sources), listings=shop,
-        hook_delivery=delivery,
         bench=make_bench(snapshots, clock, **ground, making=making),
         repricings=Repricings(
             snapshots, clock, books=books, spots=spots, compiled=compiled, pace=pace,

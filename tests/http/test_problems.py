@@ -72,8 +72,8 @@ def test_every_exception_becomes_its_kind_of_problem(
 
 
 # What a feed does wrong becomes the outcome of a fetch, and never leaves as an error;
-# backups are made on the command line alone.
-INSIDE = {ports.FeedFailed, BackupRefused}
+# backups are made on the command line alone, and tries on the page to sign in.
+INSIDE = {ports.FeedFailed, ports.TooManyTries, BackupRefused}
 
 
 def test_every_class_of_ours_has_a_kind_of_its_own(client, services):

@@ -8,7 +8,9 @@ from pricing.errors import InvalidInput
 GOOD = "fold forge bore 71 bands"
 
 
-@pytest.mark.parametrize("text", [GOOD, "x" * 5 + "ümlaut für Ringe", "q7 bellows anvil " * 15])
+@pytest.mark.parametrize(
+    "text", [GOOD, "x" * 5 + "ümlaut für Ringe", "q7 bellows anvil " * 15]
+)
 def test_what_is_long_and_not_common_may_be_one(text):
     assert passphrase.checked(text)
 

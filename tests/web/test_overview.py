@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 import shutil
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
 from api.ports import QuoteFilter
+from api.services.jobs.terms import JobAsk
 from tests.browser.quotes import Clock
+from tests.services.logbook import attempt, log
 
 CARD = re.compile(
     r'<li class="envelope ?([a-z]*)">\s*<h2>(.*?)</h2>\s*<p class="value">(.*?)</p>'
@@ -83,6 +86,32 @@ def test_quotes_about_to_expire_are_told(bench, clock):
 
 def open_ones(desk):
     return QuoteFilter(now=desk.services.clock.now(), status="open")
+
+
+def test_jobs_at_the_bench_are_told_and_last_weeks_margin(bench, clock):
+    [quote] = bench.services.quotes.page(accepted(bench), limit=9).quotes
+    jobs = bench.services.bench.jobs
+    job = jobs.open(JobAsk(quote=quote.id))
+    assert cards(bench)["At the bench"][:2] == ("", "1 job")
+    jobs.complete(job.id, log(attempt(), at=clock.time), expected=job.version)
+    assert "At the bench" not in cards(bench)
+    clock.time += timedelta(days=7)
+    bench.services.spot_prices.enter("XAG", Decimal("27.50"), "EUR")
+    urgency, value, way = cards(bench)["Margin of 2026-W49"]
+    assert urgency in {"good", "wait"}
+    assert value.startswith("€")
+    assert way == "/bench/week/2026-W49"
+
+
+def accepted(desk):
+    return QuoteFilter(now=desk.services.clock.now(), status="accepted")
+
+
+def test_held_prices_wait(bench, monkeypatch):
+    standing = bench.services.standings.of()
+    held = replace(standing, waiting=2)
+    monkeypatch.setattr(type(bench.services.standings), "of", lambda *_: held)
+    assert cards(bench)["Prices held back"][:2] == ("wait", "2 prices")
 
 
 def test_without_a_spot_price_it_is_asked_for(desk_on, tmp_path, clock, book_document):

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Literal
 
 from api.ports import NotFound, QuoteFilter, SpotUnavailable, StaleSpot
 from api.ports.jobs import JobFilter
@@ -148,10 +148,7 @@ def _quotes(visit: Visit) -> Iterator[Matter]:
 
 
 def _jobs(visit: Visit) -> Iterator[Matter]:
-    jobs: Any = getattr(visit.services, "jobs", None)
-    if jobs is None:
-        return
-    page = jobs.page(JobFilter(status="open"), limit=_MOST)
+    page = visit.services.bench.jobs.page(JobFilter(status="open"), limit=_MOST)
     if page.jobs:
         yield Matter(
             title="At the bench",
@@ -163,9 +160,7 @@ def _jobs(visit: Visit) -> Iterator[Matter]:
 
 
 def _week(visit: Visit) -> Iterator[Matter]:
-    checks: Any = getattr(visit.services, "margin_checks", None)
-    if checks is None or visit.book is None:
-        return
+    checks = visit.services.bench.margin_checks
     week = IsoWeek.of(checks.this_week().days[0] - timedelta(days=1))
     check = checks.week(week)
     sums = check.sums
