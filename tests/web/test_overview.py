@@ -91,9 +91,9 @@ def open_ones(desk):
 def test_jobs_at_the_bench_are_told_and_last_weeks_margin(bench, clock):
     [quote] = bench.services.quotes.page(accepted(bench), limit=9).quotes
     jobs = bench.services.bench.jobs
-    job = jobs.open(JobAsk(quote=quote.id))
+    job = jobs.open(JobAsk(quote=quote.id), log(attempt()))
     assert cards(bench)["At the bench"][:2] == ("", "1 job")
-    jobs.complete(job.id, log(attempt(), at=clock.time), expected=job.version)
+    jobs.complete(job.id, expected=job.version)
     assert "At the bench" not in cards(bench)
     clock.time += timedelta(days=7)
     bench.services.spot_prices.enter("XAG", Decimal("27.50"), "EUR")
