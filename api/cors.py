@@ -26,8 +26,8 @@ def install(app: Flask) -> None:
 def _share(response: Response) -> Response:
     if request.path.startswith(SHOWN):
         headers = response.headers
-        headers["Access-Control-Allow-Origin"] = "*"
-        headers["Access-Control-Expose-Headers"] = _EXPOSED
+        headers.add("Access-Control-Allow-Origin", "*")
+        headers.add("Access-Control-Expose-Headers", _EXPOSED)
         if request.method == "OPTIONS":
             headers["Access-Control-Allow-Methods"] = "GET, POST"
             headers["Access-Control-Allow-Headers"] = _SENT

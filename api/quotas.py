@@ -124,10 +124,10 @@ def _tell(response: Response) -> Response:
     standings: list[QuotaStanding] = g.get("quotas", [])
     if standings:
         headers = response.headers
-        headers["RateLimit-Policy"] = ", ".join(
-            f'"{each.policy}";q={each.limit};w={WINDOW_S}' for each in standings
-        )
-        headers["RateLimit"] = ", ".join(
+        limits = [f'"{each.policy}";q={each.limit};w={WINDOW_S}' for each in standings]
+        left = [
             f'"{each.policy}";r={each.left};t={each.ends_in_s}' for each in standings
-        )
+        ]
+        headers.add("RateLimit-Policy", ", ".join(limits))
+        headers.add("RateLimit", ", ".join(left))
     return response

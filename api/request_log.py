@@ -89,7 +89,7 @@ def _told(path: str) -> str:
 
 
 def _finish(response: Response) -> Response:
-    response.headers["X-Request-Id"] = request_id()
+    response.headers.add("X-Request-Id", request_id())
     if _LOG.isEnabledFor(logging.INFO):
         line = {
             "event": "request",

@@ -15,6 +15,7 @@ import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, Engine, NullPool, create_engine, event
 from sqlalchemy.engine import URL, make_url
@@ -28,6 +29,8 @@ LOCK_WAIT_S = 5.0
 WRITES = "fineweight_writes"
 """Execution option of a connection whose transactions write."""
 OWNER_ONLY = 0o600
+_AS_IT_IS: dict[str, Any] = {"pool_reset_on_return": None}
+"""Where each statement is a transaction of its own, there is nothing to roll back."""
 _POSTGRESQL = ("postgresql", "postgresql+psycopg")
 _SQLITE = ("sqlite", "sqlite+pysqlite")
 
@@ -61,7 +64,7 @@ def make_engine(
     return create_engine(
         url.set(drivername="postgresql+psycopg"),
         connect_args={"connect_timeout": 5, "options": options},
-        **({} if durable else {"isolation_level": "AUTOCOMMIT"}),
+        **({} if durable else {"isolation_level": "AUTOCOMMIT", **_AS_IT_IS}),
         **({"pool_pre_ping": True} if pooled else {"poolclass": NullPool}),
     )
 
@@ -136,6 +139,7 @@ def _sqlite(url: URL, milliseconds: int, *, pooled: bool, durable: bool) -> Engi
         return sqlite3.connect(address, uri=True, check_same_thread=False)
 
     kept = {} if pooled else {"poolclass": NullPool}
+    kept |= {} if durable else _AS_IT_IS
     engine = create_engine(url, creator=connect, **kept)
 
     @event.listens_for(engine, "connect")

@@ -45,12 +45,14 @@ class SqlStorage:
         Args:
             engine: for everything else.
             hasty: never waits for another's lock.
-            counting: for counts of requests, which need not outlast a loss of power.
+            counting: for single statements, counts of requests among them, which
+                need not outlast a loss of power.
             pause: waits so long [s].
         """
         self.engine = engine
         self._hasty = hasty
-        self._counts = Counting(counting or engine)
+        self._single = counting or engine
+        self._counts = Counting(self._single)
         self._pause = pause
         self._tries = TRIES[engine.dialect.name]
         plain = {"literal_binds": True}
@@ -63,7 +65,7 @@ class SqlStorage:
         """Every counter, by one small query outside any transaction."""
         # The plain driver: every request comes through here, and building and
         # wrapping the result would cost several times the query.
-        with refusals(), closing(self.engine.raw_connection()) as connection:
+        with refusals(), closing(self._single.raw_connection()) as connection:
             cursor = connection.cursor()
             cursor.execute(self._counters)
             ((text,),) = cursor.fetchall()

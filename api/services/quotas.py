@@ -15,6 +15,7 @@ import math
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from api.ports import Clock, Storage
 from api.services.installation import Installation
@@ -106,14 +107,18 @@ class Quotas:
 
     def _partition(self, policy: str, who: str) -> str:
         """The caller's name in the table, which tells nobody who it is."""
-        secret = self._installation.secret("quotas")
-        digest = hmac.new(secret, f"{policy}\0{who}".encode(), hashlib.sha256)
-        return f"{policy}:{digest.hexdigest()[:32]}"
+        return _partition(self._installation.secret("quotas"), policy, who)
 
     def _remember(self, partition: str, window: int) -> None:
         if len(self._used_up) >= _MOST_REMEMBERED:
             self._used_up.clear()
         self._used_up[partition] = window
+
+
+@lru_cache(maxsize=1024)
+def _partition(secret: bytes, policy: str, who: str) -> str:
+    digest = hmac.new(secret, f"{policy}\0{who}".encode(), hashlib.sha256)
+    return f"{policy}:{digest.hexdigest()[:32]}"
 
 
 def _standing(policy: str, limit: int, count: int, *, left_s: float) -> QuotaStanding:

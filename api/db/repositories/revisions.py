@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 from sqlalchemy import Connection, Text, cast, func, select, update
 
@@ -30,6 +31,7 @@ def counters(rows: Iterable[tuple[str, int]]) -> Revisions:
     return Revisions(*(found[name] for name in Revisions._fields))
 
 
+@lru_cache(maxsize=8)  # every request asks, and seldom has one changed
 def told(text: str | None) -> Revisions:
     """The counters from their one text. Raises StorageUnavailable as `counters`."""
     pairs = (pair.split("=") for pair in (text or "").split(",") if pair)
