@@ -19,7 +19,7 @@ from zoneinfo import ZoneInfo
 from babel import Locale
 from marshmallow import ValidationError, fields
 
-from api.schemas.described import Figure
+from api.schemas.described import Figure, MeanOrFigure
 from api.schemas.exact import DecimalText
 from api.schemas.fields import StrictBoolean, StrictInteger, UtcTime
 from api.schemas.reading import faults as schema_faults
@@ -37,6 +37,7 @@ _PLAINER = {
 }
 _LOCAL_TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d)?", re.ASCII)
 _DEEPEST = 12
+_MEAN = "mean"
 _NOWHERE = "this time does not exist: the clocks are put forward then"
 
 
@@ -165,6 +166,8 @@ class _Walk:
             return text
 
     def _read(self, text: str, kind: Any, *, percent: bool) -> Any:
+        if isinstance(kind, MeanOrFigure) and text == _MEAN:
+            return text
         if isinstance(kind, DecimalText | Figure) or percent:
             number = wire_number(text, self._locale)
             return _share(number) if percent else number
