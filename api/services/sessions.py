@@ -137,6 +137,21 @@ class Sessions:
 
         self._snapshots.storage.write(end)
 
+    def sign_out_everywhere(self) -> int:
+        """End every session that gave the passphrase; how many there were [count].
+
+        Browsers of this machine stay: they gave none.
+        """
+        now = self._clock.now()
+
+        def end(unit: UnitOfWork) -> int:
+            count = unit.sessions.remove_signed_in()
+            if count:
+                note(unit, now, "sessions.ended", "bench", after={"sessions": count})
+            return count
+
+        return self._snapshots.storage.write(end)
+
     def _try(self, unit: UnitOfWork, who: str) -> tuple[int, str | None]:
         """Note a try, unless there are too many; its number, and what is kept."""
         now = self._clock.now()

@@ -44,6 +44,21 @@ def test_a_browser_of_this_machine_is_known_for_a_week(sessions, clock):
     assert sessions.find("a") is None
 
 
+def test_every_session_that_signed_in_is_ended_at_once(sessions, any_storage):
+    sessions.set_passphrase(GOOD)
+    enter(sessions, new="one")
+    enter(sessions, new="two")
+    sessions.begin_here("here")
+    assert sessions.sign_out_everywhere() == 2
+    assert [sessions.find(one) for one in ("one", "two")] == [None, None]
+    assert sessions.find("here") is not None
+    assert sessions.sign_out_everywhere() == 0
+    told = Audit(sessions._snapshots).page(
+        AuditFilter(action="sessions.ended"), limit=9
+    )
+    assert [entry.after for entry in told.entries] == [{"sessions": 2}]
+
+
 def test_what_is_over_is_forgotten_when_another_begins(sessions, clock, any_storage):
     sessions.set_passphrase(GOOD)
     enter(sessions, new="first")

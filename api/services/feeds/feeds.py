@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from api.ports import (
     MANUAL,
@@ -132,12 +132,15 @@ class Feeds:
 
         self._snapshots.write(remove)
 
-    def set_secrets(self, key: str, secrets: Mapping[str, str]) -> StoredFeed:
+    def set_secrets(
+        self, key: str, secrets: Mapping[str, str], *, keep: Collection[str] = ()
+    ) -> StoredFeed:
         """Replace the values of a feed's secret headers; they are never shown again.
 
         Args:
             key: the feed.
-            secrets: value by name; a name left out is no longer set.
+            secrets: value by name; a name left out is no longer set,
+            keep: but for these, which stay as they are.
 
         Raises:
             NotFound: there is no such feed.
@@ -148,10 +151,11 @@ class Feeds:
         def set_them(unit: UnitOfWork) -> StoredFeed:
             row = stored_row(unit, key)
             check_secrets(secrets, feed_of(row))
-            names = sorted(unit.feeds.secrets(key))
-            unit.feeds.set_secrets(key, secrets)
+            there = unit.feeds.secrets(key)
+            kept = {name: there[name] for name in keep if name in there}
+            unit.feeds.set_secrets(key, kept | dict(secrets))
             stored, now = _stored(unit, row), self._clock.now()
-            before, after = {_SET: names}, {_SET: list(stored.secrets_set)}
+            before, after = {_SET: sorted(there)}, {_SET: list(stored.secrets_set)}
             note(unit, now, "feed.secret_set", key, before=before, after=after)
             return stored
 

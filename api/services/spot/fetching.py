@@ -23,7 +23,9 @@ from api.ports import (
     FetchResult,
     UnitOfWork,
 )
+from api.services.feeds.document import read_feed_document
 from api.services.feeds.feeds import Feeds, feed_of, stored_row
+from api.services.feeds.secrets import still_meant
 from api.services.snapshots import Snapshots
 from api.services.spot.breaker import LOOKED_AT, rests_until
 from api.services.spot.judging import Bench
@@ -91,6 +93,34 @@ class Fetching:
             lambda unit: tried(self._bench(unit, answer.feed, second), answer)
         )
 
+    def attempt_as(
+        self, key: str, document: Mapping[str, object]
+    ) -> tuple[FetchResult, ...]:
+        """Ask a feed as it is described, and not as it is kept; nothing is recorded.
+
+        Secrets that are kept go along where they would still be meant.
+
+        Args:
+            key: of the feed it would become; there need not be one.
+            document: the whole feed, as a JSON or TOML parser gives it.
+
+        Raises:
+            InvalidInput: something is wrong with it, every fault listed.
+        """
+        feed = read_feed_document(document, key=key)
+
+        def kept(unit: UnitOfWork) -> Mapping[str, str]:
+            row = unit.feeds.get(key)
+            if row is None:
+                return {}
+            return still_meant(unit.feeds.secrets(key), feed_of(row), feed)
+
+        answer = self._answer(feed, 0, self._snapshots.storage.read(kept))
+        second = self._second(feed)
+        return self._snapshots.storage.read(
+            lambda unit: tried(self._bench(unit, feed, second), answer)
+        )
+
     def _shared(self, key: str) -> tuple[FetchResult, ...]:
         return self._flights.run(key, lambda: self._fetch(key))
 
@@ -114,7 +144,10 @@ class Fetching:
         return self._snapshots.storage.read(read)
 
     def _ask(self, row: FeedRow, secrets: Mapping[str, str]) -> Answer:
-        feed, begun = feed_of(row), time.monotonic()
+        return self._answer(feed_of(row), row.revision, secrets)
+
+    def _answer(self, feed: Feed, revision: int, secrets: Mapping[str, str]) -> Answer:
+        begun = time.monotonic()
         readings: tuple[Reading, ...] = ()
         failure, from_cache = None, False
         try:
@@ -127,7 +160,7 @@ class Fetching:
             failure = Finding(code=error.reason, text=error.message, weight="refuse")
         return Answer(
             feed=feed,
-            revision=row.revision,
+            revision=revision,
             readings=readings,
             failure=failure,
             from_cache=from_cache,

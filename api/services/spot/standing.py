@@ -11,7 +11,13 @@ from api.ports import Clock, SpotEntry, SpotUnavailable
 from api.services.feeds.feeds import Feeds
 from api.services.price_book import PriceBooks
 from api.services.snapshots import SILVER, Snapshots
-from api.services.spot.choice import AGE_STEP_HOURS, market_age_hours, spot_of
+from api.services.spot.choice import (
+    AGE_STEP_HOURS,
+    in_force,
+    market_age_hours,
+    spot_of,
+)
+from api.services.spot.second_look import doubts
 from api.services.spot.spot_prices import SpotPrices
 from pricing import money
 from pricing.market import Market
@@ -35,6 +41,7 @@ class Standing:
         staleness: ``old`` is priced with and warned of, ``stale`` is refused.
         said: what is old about it, in plain words; empty where nothing is.
         waiting: prices that were held and wait for a person [count].
+        limits: the ages at which estimates warn and refuse.
     """
 
     spot: Spot
@@ -43,6 +50,7 @@ class Standing:
     staleness: Staleness
     said: tuple[str, ...]
     waiting: int
+    limits: StaleSpot
 
 
 class Standings:
@@ -84,11 +92,42 @@ class Standings:
             staleness=staleness,
             said=said,
             waiting=len(self.waiting(metal)),
+            limits=limits,
         )
 
     def waiting(self, metal: str = SILVER) -> tuple[SpotEntry, ...]:
         """Prices that were held and wait for a person, newest first."""
         return self._spots.history(metal, limit=MOST_WAITING, status="held")
+
+    def rates(self) -> tuple[SpotEntry, ...]:
+        """The rate in force of each pair of currencies that one was recorded of."""
+        spots, now = self._snapshots.take().spots, self._clock.now()
+        pairs = sorted(
+            {
+                (metal, entry.currency)
+                for metal, entries in spots.items()
+                for entry in entries
+                if metal != SILVER
+            }
+        )
+        found = (
+            in_force((e for e in spots[metal] if e.currency == currency), now)
+            for metal, currency in pairs
+        )
+        return tuple(entry for entry in found if entry is not None)
+
+    def doubts(self, metal: str, price: Decimal, currency: str) -> tuple[str, ...]:
+        """What is doubtful about a price that is to be entered; see `second_look`.
+
+        Args:
+            metal: ``XAG``, or the ISO 4217 code of a currency.
+            price: as typed [currency/ozt, or currency/unit].
+            currency: ISO 4217 code.
+        """
+        entries = self._snapshots.take().spots.get(metal, ())
+        same = (entry for entry in entries if entry.currency == currency)
+        last = in_force(same, self._clock.now())
+        return () if last is None else doubts(price, last)
 
     def _limits(self) -> StaleSpot:
         if self._snapshots.take().book is None:

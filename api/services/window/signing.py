@@ -49,6 +49,10 @@ class Signing:
         """Sign with a new key from now on. What was signed before stays valid."""
         return self._snapshots.write(self._renewed)
 
+    def kept(self) -> tuple[SigningKey, ...]:
+        """Every key, newest first; of those that were replaced the public half."""
+        return self._snapshots.read(lambda unit: unit.signing_keys.all())
+
     def published(self) -> list[dict[str, str]]:
         """The public keys that a token may be signed with, as a set of keys has them.
 

@@ -183,3 +183,13 @@ def test_a_page_of_fetches_has_a_size(fetchery, limit):
     with pytest.raises(InvalidInput) as refused:
         fetchery.feeds.fetches("assay", limit=limit)
     assert refused.value.path == ("limit",)
+
+
+def test_a_secret_can_stay_while_another_is_set(feeds, storage):
+    two = {**ASSAY, "secret_headers": ["X-Key", "X-Pass"]}
+    feeds.put("assay", two, expected=None)
+    feeds.set_secrets("assay", {"X-Key": "old"})
+    stored = feeds.set_secrets("assay", {"X-Pass": "new"}, keep=["X-Key", "X-Gone"])
+    assert stored.secrets_set == ("X-Key", "X-Pass")
+    kept = storage.read(lambda unit: unit.feeds.secrets("assay"))
+    assert kept == {"X-Key": "old", "X-Pass": "new"}

@@ -10,6 +10,7 @@ import pytest
 from api.ports import Conflict, FeedFailed, NotFound, SpotUnavailable
 from api.services import Fetching
 from api.services.actor import acting
+from pricing.errors import InvalidInput
 from tests.services.feeding import ASSAY, MAKER, NOON, RATES, Fetchery, codes, reading
 
 HOUR = timedelta(hours=1)
@@ -273,3 +274,33 @@ def test_an_answer_is_read_before_it_may_be_kept(fetchery, monkeypatch):
     monkeypatch.setattr(fetchery.fetching, "_reader", read)
     assert fetchery.fetch().outcome == "accepted"
     assert len(checked) == 2
+
+
+def test_a_feed_is_tried_as_it_is_described(fetchery):
+    before = fetchery.storage.revisions()
+    fetchery.source.say(reading("884.00"))
+    draft = {**ASSAY, "url": "https://other.example/silver"}
+    [result] = fetchery.fetching.attempt_as("new", draft)
+    assert (result.feed, result.outcome, result.price) == ("new", "accepted", 884)
+    assert fetchery.source.asked[-1][0] == draft["url"]
+    assert fetchery.storage.revisions() == before
+    with pytest.raises(InvalidInput, match="url"):
+        fetchery.fetching.attempt_as("new", {**ASSAY, "url": "silver"})
+
+
+@pytest.mark.parametrize(
+    ("url", "outcome"),
+    [
+        ("https://feeds.example/other", "accepted"),
+        ("https://elsewhere.example/", "failed"),
+    ],
+)
+def test_a_secret_is_tried_only_with_its_own_server(fetchery, url, outcome):
+    secret = {**ASSAY, "secret_headers": ["X-Key"]}
+    fetchery.feeds.put("assay", secret, expected=1)
+    fetchery.feeds.set_secrets("assay", {"X-Key": "abc"})
+    [result] = fetchery.fetching.attempt_as("assay", {**secret, "url": url})
+    assert result.outcome == outcome
+    assert [asked[1] for asked in fetchery.source.asked] == (
+        [{"X-Key": "abc"}] if outcome == "accepted" else []
+    )

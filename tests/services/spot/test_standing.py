@@ -10,6 +10,7 @@ from api.ports import SpotUnavailable
 from api.services import PriceBooks
 from api.services.spot.standing import Standings
 from pricing.errors import InvalidInput
+from pricing.price_book import StaleSpot
 from tests.services.feeding import reading
 
 
@@ -124,3 +125,32 @@ def test_closed_days_of_the_feed_do_not_count(standings, fetchery, clock):
     found = standings.of()
     assert (found.open_hours, found.spot.age_hours) == (24, 48)
     assert replace(found, said=()) == found
+
+
+def test_it_says_at_which_ages_it_is_warned_of_and_refused(standings, fetchery):
+    fetchery.fetch(reading())
+    assert standings.of().limits == StaleSpot()
+
+
+def test_the_rate_in_force_of_each_pair_is_told(standings, fetchery, clock):
+    enter = fetchery.spots.enter
+    enter("XAG", Decimal(28), "EUR")
+    enter("USD", Decimal("0.90"), "EUR")
+    clock.advance(hours=1)
+    enter("USD", Decimal("0.91"), "EUR")
+    enter("GBP", Decimal("1.15"), "EUR", expires_at=clock.now() + timedelta(hours=1))
+    enter("USD", Decimal("0.80"), "GBP")
+    clock.advance(hours=2)
+    told = [(one.metal, one.currency, one.price) for one in standings.rates()]
+    assert told == [
+        ("USD", "EUR", Decimal("0.91")),
+        ("USD", "GBP", Decimal("0.80")),
+    ]
+
+
+def test_a_typed_price_is_compared_with_the_one_in_force(standings, fetchery):
+    assert standings.doubts("XAG", Decimal(275), "EUR") == ()
+    fetchery.fetch(reading())
+    assert standings.doubts("XAG", Decimal(28), "EUR") == ()
+    assert "above the 27.50 in force" in standings.doubts("XAG", Decimal(50), "EUR")[0]
+    assert standings.doubts("XAG", Decimal(50), "USD") == ()

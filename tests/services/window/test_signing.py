@@ -120,3 +120,14 @@ def test_two_processes_sign_with_one_key(signing, promises):
 def test_an_instant_is_told_in_whole_seconds(clock):
     clock.advance(microseconds=999_999)
     assert expiry(clock.now()) == clock.now().timestamp() // 1
+
+
+def test_all_keys_are_told_the_newest_first(signing, promises):
+    assert signing.kept() == ()
+    first = signing.rotate()
+    promises.clock.advance(hours=1)
+    second = signing.rotate()
+    told = signing.kept()
+    assert [key.kid for key in told] == [second.kid, first.kid]
+    assert told[1].private is None
+    assert told[1].retired_at == promises.clock.now()
