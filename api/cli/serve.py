@@ -60,7 +60,10 @@ def serve(desk: Desk, host: str, *, port: int, threads: int, log: bool) -> None:
     app = import_module("api.app").create_app(settings, services)
     server = listen(app, host=host, port=port, threads=threads)
     for address in addresses(server):
-        note(f"Serving on {address} with the bench at {address}/bench")
+        note(
+            f"Serving on {address} with the bench at {address}/bench and the "
+            f"documentation at {address}/docs"
+        )
     note("Stop with Ctrl-C.")
     signal.signal(signal.SIGTERM, _stop)
     gc.freeze()  # what is there now stays to the end, and need not be looked through
