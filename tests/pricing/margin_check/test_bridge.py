@@ -240,6 +240,17 @@ def test_what_was_planned_under_its_floor_says_so():
     assert (found.under_floor, found.cause) == (True, "plan")
 
 
+def test_a_floor_missed_by_no_part_is_the_plans_own():
+    """Sending charged and paid alike takes more of the tax off the goods."""
+    plan = replace(PLAN, sold_price=D("240.00"), shipping_charged=D(0), tax=D("40.00"))
+    margin = check_job(plan, NOTHING).planned.margin
+    plan = replace(plan, floor_margin=margin / 200)
+    found = check_job(plan, actual(shipping_charged="9.00", shipping_paid="14.40"))
+    assert not check_job(plan, NOTHING).under_floor
+    assert not any(found.parts.values())
+    assert (found.under_floor, found.cause) == (True, "plan")
+
+
 def test_something_given_away_is_under_its_floor_if_it_cost_anything():
     gift = actual(sold_price="0.00", shipping_charged="0.00", tax="0.00")
     found = check_job(PLAN, gift)

@@ -117,3 +117,10 @@ def test_a_first_way_back_leads_to_the_stage_itself():
     assert found.sets["redo"]["to"] == "fold"
     assert found.current == "0 %"
     assert propose_redo(FOLD, seen(0, 20)) is None
+
+
+def test_fewer_sent_back_are_learnt_from_the_visits_that_were_told():
+    stage = replace(FOLD, redo=Redo(chance=Chance(rate=D("0.05")), to="fold"))
+    told = replace(seen(1, 400), counted=150)
+    assert propose_redo(stage, told).n == 150
+    assert propose_redo(stage, replace(told, redone=40)).n == 400

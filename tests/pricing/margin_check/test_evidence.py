@@ -63,6 +63,7 @@ def test_a_very_small_p_is_said_to_be_under_what_is_shown():
         (12, 24, 90, 90),  # more, few told: of all visits
         (0, 150, 400, 150),  # fewer: only of those told
         (3, 12, 60, None),  # as the book, though many of those told
+        (9, 20, 400, None),  # those told are far over, all of them under
         (3, 6, 60, 6),  # too few are told to say fewer
         (0, 0, 60, 0),  # nobody tells
         (12, 80, 40, 80),  # planned otherwise for some: never of fewer than were told
@@ -76,7 +77,7 @@ def test_redo_is_judged_so_that_untold_visits_cannot_raise_an_alarm(
     assert isinstance(found, TooFew) == (n in range(FEWEST))
 
 
-@pytest.mark.parametrize("failed", [1, 2, 3, 4])
+@pytest.mark.parametrize("failed", [0, 1, 2, 3, 4, 5])
 def test_what_luck_may_do_is_not_flagged(failed):
     assert judge_scrap(failed=failed, tried=80, chance=D("0.025")) is None
 

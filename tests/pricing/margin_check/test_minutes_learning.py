@@ -104,3 +104,9 @@ def test_how_far_the_book_is_off_is_taken_from_all_stages_together():
 def test_how_far_the_book_is_off_stays_within_reason():
     assert prior_sd([seen("1.0")] * 5) == D("0.05")
     assert prior_sd([seen("3.0")] * 5) == D("0.50")
+
+
+def test_what_mere_scatter_explains_does_not_make_the_book_look_off():
+    # (0.2)² less the variance 0.5² ÷ 8 of each ratio
+    stages = [seen(each, n=8, spread="0.5") for each in ["1.2", "0.8"] * 3]
+    assert prior_sd(stages) == pytest.approx(D("0.00875").sqrt())
