@@ -9,6 +9,7 @@ References:
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from ipaddress import IPv6Address, ip_address, ip_network
 from typing import Protocol
 
@@ -70,7 +71,8 @@ def spend(policy: QuotaPolicy, quotas: QuotaCount, key: KeyRecord | None) -> Non
     """Count the present request. Raises Refused where its quota is used up."""
     who = f"key {key.id}" if key else f"address {site(request.remote_addr)}"
     g.quotas = []
-    visitor = _visitor() if policy.shared and key and key.scope == "window" else None
+    visits = policy.shared and key and key.scope == "window"
+    visitor = _visitor(request.remote_addr) if visits else None
     if visitor:
         _pass(quotas.visit(policy.name, who, visitor))
     _pass(quotas.count(policy.name, who))
@@ -92,16 +94,17 @@ def _pass(standing: QuotaStanding) -> None:
         )
 
 
-def _visitor() -> str | None:
+@lru_cache(maxsize=1024)
+def _visitor(address: str | None) -> str | None:
     """Who looks at a page; None where it cannot be told from the address.
 
     One that is not public is that of a proxy, or of a machine of the workshop.
     """
     try:
-        public = ip_address(request.remote_addr or "").is_global
+        public = ip_address(address or "").is_global
     except ValueError:
         return None
-    return site(request.remote_addr) if public else None
+    return site(address) if public else None
 
 
 def site(address: str | None) -> str:

@@ -54,11 +54,12 @@ def trace_id(traceparent: str) -> str | None:
 
 def request_id() -> str:
     """The id of the request being answered: its trace id, or a new one."""
-    if "request_id" not in g:
+    known: str | None = g.get("request_id")
+    if known is None:
         given = trace_id(request.headers.get("traceparent", ""))
         # An id and no secret, so it need not wait for the system's randomness.
-        g.request_id = given or f"{random.getrandbits(128):032x}"
-    return str(g.request_id)
+        known = g.request_id = given or f"{random.getrandbits(128):032x}"
+    return known
 
 
 def log_failure(error: Exception) -> None:
