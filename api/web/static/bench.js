@@ -95,3 +95,32 @@ for (const form of document.querySelectorAll("form[data-live]")) live(form);
 for (const part of document.querySelectorAll("[data-poll][id]")) poll(part);
 for (const mark of document.querySelectorAll("form input[name=_once]")) once(mark.form);
 document.querySelector("[data-focus]")?.focus();
+
+// A slide beside a field of per cent: either moves the other.
+for (const slide of document.querySelectorAll("[data-slide]")) {
+  const range = slide.querySelector("input");
+  const field = document.getElementById(slide.dataset.slide);
+  slide.hidden = false;
+  range.addEventListener("input", () => {
+    field.value = range.value;
+    field.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+  field.addEventListener("input", () => {
+    if (/^[+-]?\d+$/.test(field.value)) range.value = field.value;
+  });
+}
+
+// button[data-copy=ID] copies what stands in that field; shown where scripts run.
+for (const button of document.querySelectorAll("[data-copy]")) {
+  button.hidden = false;
+  button.addEventListener("click", async () => {
+    const field = document.getElementById(button.dataset.copy);
+    field.select();
+    try {
+      await navigator.clipboard.writeText(field.value);
+      say("Copied.");
+    } catch {
+      say("It is marked: copy it with the keys or the menu of your browser.");
+    }
+  });
+}
