@@ -32,7 +32,7 @@ anything = st.text(st.characters(exclude_categories=("Cs",)), max_size=40)
 
 @pytest.fixture(scope="module")
 def app():
-    return create_app(SETTINGS, FakeServices())
+    return create_app(SETTINGS, FakeServices(), pages=())
 
 
 class Lines(logging.Handler):
