@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from api.web.bench import overview, sign_in, style, week
+from api.web.bench import (
+    annotations,
+    book,
+    book_edit,
+    book_versions,
+    from api.web.bench import overview,
+    sign_in,
+    style,
+    week,
+)
 from api.web.pages import Pages
 
 PAGES: tuple[Pages, ...] = (
@@ -10,5 +19,8 @@ PAGES: tuple[Pages, ...] = (
     week.pages,
     sign_in.pages,
     style.pages,
+    book.pages,
+    book_edit.pages,
+    book_versions.pages,
 )
 """Every part of the bench."""
