@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from api.web.bench import (
-    annotations,
     book,
     book_edit,
     book_versions,
-    from api.web.bench import overview,
+    overview,
     sign_in,
     style,
     week,
