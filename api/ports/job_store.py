@@ -33,7 +33,10 @@ class JobStore(Protocol):
         """
         ...
 
-    def get(self, job_id: str) -> Job | None: ...  # noqa: D102
+    def get(self, job_id: str, *, locked: bool = False) -> Job | None:
+        """The job of this id; ``locked`` keeps other changes of it waiting."""
+        ...
+
     def find(self, names: Collection[str]) -> Mapping[str, tuple[Job, ...]]:
         """Jobs by what people call them: id, number, reference, or quote's number."""
         ...

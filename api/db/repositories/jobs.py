@@ -79,10 +79,12 @@ class JobRepository:
         seqs = self._connection.execute(added, rows).scalars()
         return tuple(replace(x, seq=seq) for x, seq in zip(new, seqs, strict=True))
 
-    def get(self, job_id: str) -> Job | None:
-        """The job of this id, or None."""
-        row = self._connection.execute(select(jobs).where(jobs.c.id == job_id))
-        found = row.one_or_none()
+    def get(self, job_id: str, *, locked: bool = False) -> Job | None:
+        """The job of this id; ``locked`` keeps other changes of it waiting."""
+        query = select(jobs).where(jobs.c.id == job_id)
+        if locked:  # of what hangs on it, two would be added under one number
+            query = query.with_for_update()
+        found = self._connection.execute(query).one_or_none()
         return None if found is None else job(found)
 
     def find(self, names: Collection[str]) -> Mapping[str, tuple[Job, ...]]:

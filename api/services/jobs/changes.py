@@ -17,7 +17,7 @@ def found(job: Job | None, name: str) -> Job:
 
 
 def as_expected(unit: UnitOfWork, job_id: str, expected: int | None) -> Job:
-    """The job of an id, in the version that was seen.
+    """The job of an id, in the version that was seen, to be changed.
 
     Args:
         unit: the transaction.
@@ -28,7 +28,7 @@ def as_expected(unit: UnitOfWork, job_id: str, expected: int | None) -> Job:
         NotFound: there is no such job.
         PreconditionFailed: it has another version.
     """
-    job = found(unit.jobs.get(job_id), job_id)
+    job = found(unit.jobs.get(job_id, locked=True), job_id)
     if expected not in {None, job.version}:
         raise PreconditionFailed(
             f"job {job.number} is at version {job.version}, not {expected}; read it "

@@ -11,7 +11,7 @@ from api.ports.jobs import Job, LoggedAttempt, StageTimer
 from api.services.actor import actor
 from api.services.audit import note
 from api.services.jobs.attempts import next_attempt
-from api.services.jobs.changes import as_expected, still_open, written
+from api.services.jobs.changes import found, still_open, written
 from api.services.jobs.checks import check_attempt
 from api.services.jobs.plan import read_plan
 from api.services.jobs.terms import AttemptAsk
@@ -50,7 +50,7 @@ class Stopwatch:
         """The job, and its stopwatch if one runs. Raises NotFound."""
 
         def read(unit: UnitOfWork) -> tuple[Job, StageTimer | None]:
-            job = as_expected(unit, job_id, None)
+            job = found(unit.jobs.get(job_id), job_id)
             return job, log_of(unit, job).timer
 
         job, timer = self._snapshots.read(read)
@@ -100,20 +100,20 @@ class Stopwatch:
         def stop(unit: UnitOfWork) -> tuple[Job, LoggedAttempt]:
             job, now = still_open(unit, job_id), self._clock.now()
             log = log_of(unit, job)
-            found = self._stopped(unit, job, log.timer, now)
-            attempt = _open_attempt(log.attempts, found.timer.line)
+            ran = self._stopped(unit, job, log.timer, now)
+            attempt = _open_attempt(log.attempts, ran.timer.line)
             if attempt is None:
-                ask = AttemptAsk(line=found.timer.line, outcome="open")
+                ask = AttemptAsk(line=ran.timer.line, outcome="open")
                 attempt = next_attempt(job, log.attempts, ask, at=now)
                 unit.jobs.add_attempts([(job.seq, attempt)])
-            attempt = _longer(attempt, found)
+            attempt = _longer(attempt, ran)
             check_attempt(read_plan(job.plan), attempt)
             unit.jobs.replace_attempt(job.seq, attempt)
             told = {
                 "number": job.number,
                 "attempt": attempt.n,
-                "stage": found.timer.stage,
-                "minutes": found.minutes,
+                "stage": ran.timer.stage,
+                "minutes": ran.minutes,
             }
             note(unit, now, "timer.stopped", job.id, after=told)
             return written(unit, job), attempt
@@ -141,16 +141,16 @@ class Stopwatch:
     def _stopped(
         unit: UnitOfWork, job: Job, timer: StageTimer | None, now: datetime
     ) -> Running:
-        found = _running(_there(job, timer), now)
-        if found.forgotten:
+        ran = _running(_there(job, timer), now)
+        if ran.forgotten:
             hours = LONGEST // timedelta(hours=1)
             raise Conflict(
                 f"the stopwatch of job {job.number} has run for over {hours} hours, "
                 "which says nothing of the work; throw it away and enter the minutes"
             )
-        if not unit.jobs.stop_timer(job.seq, started_at=found.timer.started_at):
+        if not unit.jobs.stop_timer(job.seq, started_at=ran.timer.started_at):
             raise _none_runs(job)
-        return found
+        return ran
 
 
 def _there(job: Job, timer: StageTimer | None) -> StageTimer:

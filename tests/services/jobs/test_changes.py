@@ -16,7 +16,7 @@ from api.services.jobs.changes import (
 
 def test_the_job_is_there_in_the_version_that_was_seen(logbook, job):
     def read(work):
-        return logbook.storage.read(work)
+        return logbook.storage.write(work)
 
     assert read(lambda unit: as_expected(unit, job.id, None)) == job
     assert read(lambda unit: still_open(unit, job.id, job.version)) == job
@@ -40,6 +40,6 @@ def test_of_two_changes_of_one_version_one_counts(logbook, job):
 def test_a_completed_job_is_not_open(logbook, job):
     done = logbook.jobs.complete(job.id, expected=None)
     with pytest.raises(Conflict, match="completed"):
-        logbook.storage.read(lambda unit: still_open(unit, job.id))
+        logbook.storage.write(lambda unit: still_open(unit, job.id))
     again = opened_again(done)
     assert (again.status, again.week, again.completed_by) == ("open", None, "")
