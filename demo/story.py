@@ -21,6 +21,7 @@ from ipaddress import ip_network
 from pathlib import Path
 from typing import Any
 
+import bench_days
 import click
 import feed_server
 import following
@@ -174,6 +175,14 @@ def promise(services: Services) -> StoredQuote:
     return pair
 
 
+def look_back(services: Services, quote: StoredQuote) -> None:
+    """Tell of the rings that were made, and whether they earned what was planned."""
+    bench_days.work(services, quote)
+    say("\nFour weeks at the bench were logged (invented). The check of this week:\n")
+    say(bench_days.told(services))
+    say("\nAll of it: fineweight week --database .demo/workshop.sqlite3")
+
+
 def open_shop(services: Services, address: str, *, port: int) -> str:
     """Start the shop beside the workshop, with keys and a hook; its address."""
     _, for_the_server = services.keys.create("shop", "demo shop")
@@ -234,6 +243,7 @@ def main(arguments: list[str]) -> int:
         tell(services)
         quote = promise(services)
         run = follow(services)
+        look_back(services, quote)
         if not asked.once:
             told = Invitation(token=token, quote=quote, run=run)
             serve(settings, services, told, ports=(asked.port, asked.shop_port))

@@ -23,14 +23,14 @@ def whole(check: MarginCheck) -> str:
 
 def _told(check: MarginCheck) -> Iterator[str]:
     if check.flags:
-        yield _flags(check)
+        yield flag_words(check)
     if check.sums.jobs:
         yield _totals(check)
-        yield _bridge(check)
+        yield bridge_words(check)
         yield _coins(check)
         yield _jobs(check)
     yield _stages(check)
-    yield _promises(check)
+    yield promise_words(check)
     yield _trend(check)
     if check.proposals:
         yield f"The bench proposes:\n\n{proposal_table(check.proposals)}"
@@ -43,7 +43,8 @@ def _named(check: MarginCheck) -> str:
     return "" if check.week is None else f" {check.week}"
 
 
-def _flags(check: MarginCheck) -> str:
+def flag_words(check: MarginCheck) -> str:
+    """What needs attention."""
     rows = [(x.code.replace("_", " "), x.title, x.evidence) for x in check.flags]
     return table(("attention", "what", "evidence"), rows)
 
@@ -72,7 +73,8 @@ def _totals(check: MarginCheck) -> str:
     return table((unit.code, "planned", "realised", ""), rows, right=" rrr") + said
 
 
-def _bridge(check: MarginCheck) -> str:
+def bridge_words(check: MarginCheck) -> str:
+    """What leads from the planned to the realised margin."""
     sums = check.sums
     rows = [
         ("planned margin", in_unit(sums.planned_margin, check.currency)),
@@ -143,7 +145,8 @@ def _verdict(said: object) -> str:
     return "differs" if hasattr(said, "observed") else "too few to say"
 
 
-def _promises(check: MarginCheck) -> str:
+def promise_words(check: MarginCheck) -> str:
+    """What is promised and not made yet."""
     found = check.promises
     if not found.quotes:
         return "Nothing is promised that is not made yet."
