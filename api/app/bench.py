@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from api.ports import Clock
 from api.services import Coins, PriceBooks, Snapshots, SpotPrices
+from api.services.jobs.at_bench import AtBench
 from api.services.jobs.attempts import JobAttempts
 from api.services.jobs.files import JobFiles
 from api.services.jobs.jobs import Jobs
@@ -20,6 +21,7 @@ class Bench:
     """What is written down at the bench, and what came of it."""
 
     jobs: Jobs
+    at_bench: AtBench
     attempts: JobAttempts
     files: JobFiles
     stopwatch: Stopwatch
@@ -39,6 +41,7 @@ def make_bench(  # noqa: PLR0913 - what a price stands on, by name
     opening = JobOpening(books, making)
     return Bench(
         jobs=Jobs(snapshots, clock, books=books, opening=opening),
+        at_bench=AtBench(snapshots, clock),
         attempts=JobAttempts(snapshots, clock),
         files=JobFiles(snapshots, clock, books=books, opening=opening),
         stopwatch=Stopwatch(snapshots, clock),

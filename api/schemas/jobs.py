@@ -59,6 +59,7 @@ class ByStage(Field):
     def __init__(self, inner: Field, **settings: Any) -> None:
         super().__init__(**settings)
         self.inner = inner
+        self.value_field = inner  # as of the library's own maps, for forms
 
     def keywords(self) -> Mapping[str, Any]:
         """An object whose members are values of the one kind."""

@@ -54,7 +54,7 @@ class Stopwatch:
             return job, log_of(unit, job).timer
 
         job, timer = self._snapshots.read(read)
-        return job, None if timer is None else _running(timer, self._clock.now())
+        return job, None if timer is None else measured(timer, self._clock.now())
 
     def start(self, job_id: str, stage: str, *, line: int = 0) -> tuple[Job, Running]:
         """Start measuring at a stage of a line of the job.
@@ -82,7 +82,7 @@ class Stopwatch:
                     f"a stopwatch runs for job {job.number} already; stop it or throw "
                     "it away first"
                 )
-            return written(unit, job), _running(timer, now)
+            return written(unit, job), measured(timer, now)
 
         return self._snapshots.write(start)
 
@@ -141,7 +141,7 @@ class Stopwatch:
     def _stopped(
         unit: UnitOfWork, job: Job, timer: StageTimer | None, now: datetime
     ) -> Running:
-        ran = _running(_there(job, timer), now)
+        ran = measured(_there(job, timer), now)
         if ran.forgotten:
             hours = LONGEST // timedelta(hours=1)
             raise Conflict(
@@ -163,7 +163,8 @@ def _none_runs(job: Job) -> NotFound:
     return NotFound(f"no stopwatch runs for job {job.number}; start one at a stage")
 
 
-def _running(timer: StageTimer, now: datetime) -> Running:
+def measured(timer: StageTimer, now: datetime) -> Running:
+    """A stopwatch as it is at a moment."""
     # A clock that was set back does not make it negative.
     ran = max(now - timer.started_at, timedelta())
     with money.arithmetic():
