@@ -61,6 +61,16 @@ def money(amount: Decimal, code: str, locale: Locale) -> str:
     return format_currency(exact, code, locale=locale, decimal_quantization=False)
 
 
+def price(amount: Decimal, code: str, locale: Locale) -> str:
+    r"""A price of metal or of a currency, every digit of it, with its currency.
+
+    >>> price(Decimal("27.500000000"), "EUR", Locale("de"))
+    '27,50\xa0EUR'
+    """
+    exact = tidy(amount, places=currency(code).minor_units)
+    return f"{number(exact, locale)}{_NO_BREAK}{code}"
+
+
 def number(value: Decimal | int, locale: Locale) -> str:
     """A number with every digit it has.
 
@@ -130,6 +140,7 @@ def filters(locale: Locale, zone: tzinfo) -> Mapping[str, Callable[..., str]]:
     """What templates write with, by the name of the filter."""
     return {
         "money": lambda amount, code: money(amount, code, locale),
+        "price": lambda amount, code: price(amount, code, locale),
         "number": lambda value: number(value, locale),
         "figure": lambda value: figure(value, locale),
         "share": lambda value: share(value, locale),
@@ -139,5 +150,6 @@ def filters(locale: Locale, zone: tzinfo) -> Mapping[str, Callable[..., str]]:
         ),
         "day": lambda value: day(value, zone),
         "instant": lambda value: words.moment(value, zone),
+        "short_instant": lambda value: words.short_moment(value, zone),
         "age": age,
     }

@@ -69,6 +69,15 @@ def day(value: date) -> str:
     return f"{_DAYS[value.weekday()]}, {value.day} {month} {value.year}"
 
 
+def short_day(value: date) -> str:
+    """A day in few letters, for the foot of a picture.
+
+    >>> short_day(date(2026, 11, 28))
+    '28 Nov'
+    """
+    return f"{value.day} {_MONTHS[value.month - 1][:3]}"
+
+
 def moment(instant: datetime, zone: tzinfo) -> str:
     """A time to the minute in a zone, and which zone it is.
 
@@ -82,6 +91,18 @@ def moment(instant: datetime, zone: tzinfo) -> str:
     local = instant.astimezone(zone)
     clock = f"{local.hour:02}:{local.minute:02}"
     return f"{day(local.date())}, {clock} ({zone_words(local)})"
+
+
+def short_moment(instant: datetime, zone: tzinfo) -> str:
+    """A time in few letters, for a table that says elsewhere which zone it is.
+
+    >>> from datetime import UTC
+    >>> short_moment(datetime(2026, 11, 28, 9, 5, tzinfo=UTC), UTC)
+    '28 Nov 2026, 09:05'
+    """
+    local = instant.astimezone(zone)
+    clock = f"{local.hour:02}:{local.minute:02}"
+    return f"{short_day(local)} {local.year}, {clock}"
 
 
 def zone_words(local: datetime) -> str:

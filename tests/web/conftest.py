@@ -23,12 +23,15 @@ def filled_file(tmp_path_factory):
 
 @pytest.fixture
 def desk_on():
-    """Open desks that are closed after the test: desk_on(file, clock=…, **settings)."""
+    """Open desks that are closed after the test: desk_on(file, clock=…, **settings).
+
+    ``outside`` replaces what asks or tells other machines: fetcher and sender.
+    """
     opened = []
 
-    def opening(file, *, clock=None, pages=(*PAGES, blank), **settings):
+    def opening(file, *, clock=None, outside=None, pages=(*PAGES, blank), **settings):
         settings = Settings(database=str(file), **settings)
-        services = compose(settings, clock=clock or Clock())
+        services = compose(settings, clock=clock or Clock(), **(outside or {}))
         opened.append(services)
         return Desk(create_app(settings, services, pages=pages), services)
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Literal
 
-from api.ports import Clock, SpotEntry, SpotUnavailable
+from api.ports import Clock, NotFound, SpotEntry, SpotUnavailable
 from api.services.feeds.feeds import Feeds
 from api.services.price_book import PriceBooks
 from api.services.snapshots import SILVER, Snapshots
@@ -17,6 +17,7 @@ from api.services.spot.choice import (
     market_age_hours,
     spot_of,
 )
+from api.services.spot.decisions import LARGEST_ID
 from api.services.spot.second_look import doubts
 from api.services.spot.spot_prices import SpotPrices
 from pricing import money
@@ -98,6 +99,15 @@ class Standings:
     def waiting(self, metal: str = SILVER) -> tuple[SpotEntry, ...]:
         """Prices that were held and wait for a person, newest first."""
         return self._spots.history(metal, limit=MOST_WAITING, status="held")
+
+    def entry(self, entry_id: int) -> SpotEntry:
+        """What was recorded under an id. Raises NotFound."""
+        found = self._snapshots.read(
+            lambda unit: unit.spots.get(min(entry_id, LARGEST_ID))
+        )
+        if found is None:
+            raise NotFound(f"there is no spot price with the id {entry_id}")
+        return found
 
     def rates(self) -> tuple[SpotEntry, ...]:
         """The rate in force of each pair of currencies that one was recorded of."""

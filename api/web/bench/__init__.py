@@ -8,6 +8,8 @@ from api.web.bench import (
     book_versions,
     overview,
     sign_in,
+    spot,
+    spot_rates,
     style,
     week,
 )
@@ -21,5 +23,7 @@ PAGES: tuple[Pages, ...] = (
     book.pages,
     book_edit.pages,
     book_versions.pages,
+    spot.pages,
+    spot_rates.pages,
 )
 """Every part of the bench."""

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from api.ports import SpotUnavailable
+from api.ports import NotFound, SpotUnavailable
 from api.services import PriceBooks
 from api.services.spot.standing import Standings
 from pricing.errors import InvalidInput
@@ -154,3 +154,10 @@ def test_a_typed_price_is_compared_with_the_one_in_force(standings, fetchery):
     assert standings.doubts("XAG", Decimal(28), "EUR") == ()
     assert "above the 27.50 in force" in standings.doubts("XAG", Decimal(50), "EUR")[0]
     assert standings.doubts("XAG", Decimal(50), "USD") == ()
+
+
+def test_an_entry_is_found_by_its_id(standings, fetchery):
+    entered = fetchery.spots.enter("XAG", Decimal(28), "EUR")
+    assert standings.entry(entered.id) == entered
+    with pytest.raises(NotFound, match="no spot price with the id"):
+        standings.entry(10**30)
