@@ -33,7 +33,8 @@ UK_EXEMPT_G = Decimal("7.78")
 
 _AUDIENCES: Mapping[str, Audience] = {"bench": "bench", "buyer": "buyer"}
 _STANDINGS = {"looked up": True, "from memory": False}
-_LAW = "Local law decides; this is not legal advice."
+LAW = "Local law decides; this is not legal advice."
+"""What every caution about the law ends with."""
 _COUNTRIES = ("US", "CA", "GB", "AU", "JP", "IN")
 _US_SMALL_FACES = ("0.01", "0.05")
 _FIGURES = ("mass", "fineness", "diameter")
@@ -107,7 +108,7 @@ def cautions_for(
 
 def _caution(code: str, **blanks: object) -> Caution:
     caution = caution_texts()[code]
-    return replace(caution, text=caution.text.format(law=_LAW, **blanks))
+    return replace(caution, text=caution.text.format(law=LAW, **blanks))
 
 
 def _bench(coin: Coin, used: str) -> Iterator[Caution]:

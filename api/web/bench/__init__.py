@@ -12,6 +12,7 @@ from api.web.bench import (
     spot_rates,
     style,
     week,
+    words,
 )
 from api.web.pages import Pages
 
@@ -25,5 +26,6 @@ PAGES: tuple[Pages, ...] = (
     book_versions.pages,
     spot.pages,
     spot_rates.pages,
+    words.pages,
 )
 """Every part of the bench."""
