@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import shutil
+from contextlib import closing
 
 import pytest
 
@@ -52,3 +53,13 @@ def desk(desk_on, filled_file, tmp_path):
 def empty_desk(desk_on, tmp_path):
     """The bench of a workshop that has nothing yet."""
     return desk_on(tmp_path / "empty.sqlite3")
+
+
+@pytest.fixture(scope="module")
+def shared_desk(filled_file, tmp_path_factory):
+    """The bench of a filled workshop, for tests of one file that change nothing."""
+    copy = tmp_path_factory.mktemp("shared") / "fineweight.sqlite3"
+    shutil.copy(filled_file, copy)
+    settings = Settings(database=str(copy))
+    with closing(compose(settings)) as services:
+        yield Desk(create_app(settings, services, pages=(*PAGES, blank)), services)

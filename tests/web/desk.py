@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field
 from html import unescape
 
-_HIDDEN = re.compile(r'name="(_[a-z]+)" value="([^"]*)"')
+_HIDDEN = re.compile(r'type="hidden" name="(_[a-z]+)" value="([^"]*)"')
 
 
 @dataclass

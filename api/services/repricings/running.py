@@ -12,12 +12,14 @@ from collections.abc import Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from datetime import timedelta
+from decimal import Decimal
 from threading import Thread
 
 from api.ports import Clock, Conflict, Place, Repricing, ServiceError, UnitOfWork
 from api.services.actor import acting, actor
 from api.services.repricings.apply import RepricingApply
 from api.services.repricings.holds import refuse_unless_it_holds
+from api.services.repricings.judged_cases import MOVES
 from api.services.repricings.refusals import (
     MOST_NAMED,
     Changed,
@@ -25,6 +27,7 @@ from api.services.repricings.refusals import (
     Overtaken,
 )
 from api.services.snapshots import Snapshots
+from pricing import money
 
 QUIET_AFTER = timedelta(seconds=30)
 """After so long without a sign of life an apply has probably been cut short."""
@@ -42,6 +45,19 @@ class Progress:
     done: int
     of: int
     quiet: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What applying a preview would change.
+
+    Attributes:
+        bands: that get another price [count].
+        value_change: what they gain together [currency].
+    """
+
+    bands: int
+    value_change: Decimal
 
 
 class RunningRepricings:
@@ -95,6 +111,24 @@ class RunningRepricings:
             of=sum(run.counts.values()),
             quiet=self._clock.now() - alive > QUIET_AFTER,
         )
+
+    def outcome(self, run: Repricing, include: Sequence[Place] = ()) -> Outcome:
+        """What applying a run changes with these of its bands in review, or did."""
+        places = {*include, *run.named}
+        found = self._snapshots.read(
+            lambda unit: unit.repricings.at_places(run.seq, places)
+        )
+        named = [band for band in found.values() if band.decision == "review"]
+        with money.arithmetic():
+            gains = (
+                band.new_price - band.old_price
+                for band in named
+                if band.new_price is not None
+            )
+            return Outcome(
+                bands=sum(run.counts.get(name, 0) for name in MOVES) + len(named),
+                value_change=sum(gains, run.value_change),
+            )
 
     def against(self, run: Repricing) -> Conflict | None:
         """Why a preview can no longer be applied, or an applied run not be undone.
