@@ -23,6 +23,7 @@ from api.services.quotes.document import quote_document, quote_summary
 from api.services.quotes.formats import kept
 from api.services.quotes.making import Issue, QuoteMaking, new_id
 from api.services.quotes.pages import QuotePage, quote_page
+from api.services.quotes.previews import QuotePreviews
 from api.services.quotes.terms import (
     LineAsk,
     QuoteTerms,
@@ -43,6 +44,7 @@ class Quotes:
         self._clock = clock
         self._feeds = feeds
         self.making = making
+        self.previews = QuotePreviews(snapshots, clock, making=making)
 
     def create(self, asks: Sequence[LineAsk], terms: QuoteTerms) -> StoredQuote:
         """Promise a price.
