@@ -10,6 +10,9 @@ from api.web.bench import (
     listing_forms,
     listings,
     overview,
+    quote_decisions,
+    quote_desk,
+    quotes,
     repricing_runs,
     repricings,
     sign_in,
@@ -23,6 +26,9 @@ from api.web.pages import Pages
 
 PAGES: tuple[Pages, ...] = (
     overview.pages,
+    quotes.pages,
+    quote_desk.pages,
+    quote_decisions.pages,
     listings.pages,
     listing_files.pages,
     listing_forms.pages,
