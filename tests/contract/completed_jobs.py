@@ -18,13 +18,11 @@ def parts(**given):
     return {name: Decimal(str(given.get(name, 0))) for name in PARTS}
 
 
-def job(day=MONDAY, *, status="completed", currency="EUR", **made):
-    """A job that came to what is given; the rest of it does not matter."""
+def result(planned, **made):
+    """What a job came to that was planned to leave so much."""
     lost = parts(**made.get("parts", {}))
-    planned = Decimal(str(made.get("planned", 40)))
     margin = planned + sum(lost.values())
-    number = next(_serial)
-    result = JobResult(
+    return JobResult(
         coins_used=Decimal(made.get("coins", 1)),
         revenue=Decimal(100),
         cost=Decimal(100) - margin,
@@ -36,11 +34,15 @@ def job(day=MONDAY, *, status="completed", currency="EUR", **made):
         cause=made.get("cause"),
         assumed=made.get("assumed", ()),
     )
-    done = status == "completed"
-    at = datetime.combine(day, time(12), UTC)
+
+
+def job(day=MONDAY, *, status="completed", currency="EUR", **made):
+    """A job that came to what is given; the rest of it does not matter."""
+    planned, number = Decimal(str(made.get("planned", 40))), next(_serial)
+    done, at = status == "completed", datetime.combine(day, time(12), UTC)
     return Job(
         id=f"job-{number:06}",
-        number=f"J1999-{number:04}",
+        number=f"J2026-{number:04}",
         status=status,
         sku=made.get("sku", "ring"),
         title=made.get("title", f"Ring {number}"),
@@ -58,7 +60,7 @@ def job(day=MONDAY, *, status="completed", currency="EUR", **made):
         planned_margin=planned,
         planned_minutes=Decimal(made.get("planned_minutes", 50)),
         plan="{}",
-        result=result if done else None,
+        result=result(**made | {"planned": planned}) if done else None,
     )
 
 

@@ -93,32 +93,6 @@ def test_a_check_can_be_had_as_a_file(bench, address, name):
     assert sum(row.startswith("job,") for row in rows) == 2
 
 
-def test_a_proposal_is_accepted_once_by_the_version_it_was_seen_with(bench):
-    seen = bench.get(PROPOSALS)
-    [path] = [x["path"] for x in seen.json["proposals"] if "minutes" in x["path"]]
-    assert seen.json["together"][0]["new_price"]
-    body, tag = {"paths": [path]}, {"If-Match": seen.headers["ETag"]}
-    done = bench.once(f"{PROPOSALS}/accept", body, headers=tag)
-    assert (done.status_code, done.json["book_version"]) == (201, 2)
-    assert done.headers["ETag"] == bench.get("/v1/price-book").headers["ETag"]
-    again = bench.once(f"{PROPOSALS}/accept", body, headers=tag)
-    assert (again.json, again.headers["Idempotency-Replayed"]) == (done.json, "true")
-    late = bench.once(f"{PROPOSALS}/accept", body, "another-name", headers=tag)
-    assert late.status_code == 412
-    [entry] = bench.get("/v1/audit-entries?limit=1").json["audit_entries"]
-    assert entry["action"] == "price_book.replaced"
-    assert path in str(entry["after"])
-
-
-def test_what_is_not_proposed_is_refused_where_it_stands(bench):
-    tag = {"If-Match": "*"}
-    body = {"paths": ["stages.polish.scrap"]}
-    answer = bench.once(f"{PROPOSALS}/accept", body, headers=tag)
-    assert answer.status_code == 422
-    assert answer.json["errors"][0]["pointer"] == "#/paths/0"
-    assert bench.counts()["price_book_versions"] == 1
-
-
 @pytest.mark.parametrize("key", ["shop", "window", None])
 def test_nobody_but_the_bench_learns_of_it(workshop, key):
     for address in (WEEK, f"{WEEK}/csv", PROPOSALS, f"{ADDRESS}/csv", ADDRESS):

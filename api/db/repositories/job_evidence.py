@@ -34,6 +34,9 @@ _FIGURES = ("minutes", "planned_minutes", "difference_sq", "labour_efficiency")
 _MOST_VERSIONS = 60
 """Versions that are told apart; those before count as the oldest of them."""
 
+_JOBS_WITH_QUOTES = jobs.join(quotes, quotes.c.id == jobs.c.quote_id, isouter=True)
+"""Joined before what there are many of a job, so that a quote is looked up once."""
+
 
 def stages(connection: Connection, within: Conditions) -> tuple[StageSums, ...]:
     """Sums by stage of the jobs that are ``within``, under any version."""
@@ -53,9 +56,10 @@ def _stages(
         func.sum(job_stages.c[name]).label(name) for name in (*_COUNTS, *_FIGURES)
     ]
     title = func.max(job_stages.c.title).label("title")
-    query: Select[Any] = select(*apart, title, *summed)
-    query = query.join_from(jobs, job_stages, job_stages.c.job == jobs.c.seq)
-    query = query if version is None else _with_quotes(query)
+    source = jobs if version is None else _JOBS_WITH_QUOTES
+    query: Select[Any] = select(*apart, title, *summed).select_from(
+        source.join(job_stages, job_stages.c.job == jobs.c.seq)
+    )
     query = query.where(*within).group_by(*apart)
     rows = connection.execute(query.order_by(*apart))
     return tuple(_stage_sums(row, told=version is not None) for row in rows)
@@ -78,9 +82,10 @@ def readings(connection: Connection, within: Conditions) -> tuple[CoinReadings, 
         for sum_of in ("n", "ratio", "ratio_sq")
     ]
     summed = [func.sum(lines[name]).label(name) for name in names]
-    query: Select[Any] = select(lines.coin, version, *summed)
-    query = query.join_from(jobs, job_lines, lines.job == jobs.c.seq)
-    query = _with_quotes(query).where(*within, lines.coin != "")
+    query: Select[Any] = select(lines.coin, version, *summed).select_from(
+        _JOBS_WITH_QUOTES.join(job_lines, lines.job == jobs.c.seq)
+    )
+    query = query.where(*within, lines.coin != "")
     query = query.group_by(lines.coin, version).having(
         func.sum(lines.slug_n + lines.bored_n) > 0
     )
@@ -102,10 +107,6 @@ def _sums(row: Row[Any], what: str) -> ReadingSums:
         ratio=getattr(row, f"{what}_ratio"),
         ratio_sq=getattr(row, f"{what}_ratio_sq"),
     )
-
-
-def _with_quotes(query: Select[Any]) -> Select[Any]:
-    return query.join(quotes, quotes.c.id == jobs.c.quote_id, isouter=True)
 
 
 def _version(connection: Connection) -> Any:

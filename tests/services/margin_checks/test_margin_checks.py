@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
@@ -10,13 +10,10 @@ import pytest
 from api.app import compose
 from api.ports import NotFound
 from api.schemas.margin_check_documents import MarginCheckDocument
-from api.services.csv_table import CsvForm
 from api.services.margin_checks.check import hourly
-from api.services.margin_checks.csv_file import COLUMNS, csv_text
 from api.services.margin_checks.document import check_document
 from api.services.margin_checks.flags import headline
 from api.settings import Settings
-from pricing.errors import InvalidInput
 from pricing.iso_week import IsoWeek
 from tests.contract.completed_jobs import MONDAY, job, lay, line, stage
 
@@ -55,33 +52,6 @@ def test_the_bridge_leads_from_the_planned_to_the_realised_margin(services, chec
     )
     # margin and two wages of 32 over an hour and a half
     assert hourly(check.sums, check.currency) == Decimal("92.87")
-
-
-def test_the_headline_names_what_needs_attention(services, checks):
-    slow = [stage(key, tried=20, minutes=400, planned_minutes=200)
-            for key in ("fold", "bore", "press", "polish")]  # fmt: skip
-    lay(
-        services.storage,
-        (
-            job(under_floor=True, cause="price", parts={"price": -30}),
-            [line()],
-            slow[:1],
-        ),
-        (job(MONDAY - 7 * DAY), [line()], slow[1:]),
-    )
-    check = checks.week(W48)
-    assert headline(check) == (
-        "2026-W48: 1 job, margin 10.00 EUR, planned 40.00 (-30.00); 1 job is under "
-        "the floor; Fold over the cone, Press to size, Bore and smooth the inside and "
-        "1 more differ from the book"
-    )
-    assert check.flags[0].evidence == (
-        "margin 10.00 EUR, floor 20 % of the net goods; most was lost by price: -30.00"
-    )
-    assert {each.code for each in check.flags} == {"under_floor", "minutes_differ"}
-    assert "min an attempt, the book has" in check.flags[1].evidence
-    one = checks.week(W48, window_weeks=1)
-    assert headline(one).endswith("Fold over the cone differs from the book")
 
 
 def test_what_lies_outside_of_the_days_or_is_in_another_currency_is_left_out(
@@ -124,46 +94,7 @@ def test_this_week_is_the_workshops(checks, clock, moment, week):
     assert str(checks.this_week()) == week
 
 
-@pytest.mark.parametrize(
-    ("first", "last", "where"),
-    [
-        (date(2026, 11, 2), date(2026, 11, 1), "to"),
-        (date(2016, 1, 1), date(2026, 11, 1), "to"),
-    ],
-)
-def test_days_that_cannot_be_are_refused(checks, first, last, where):
-    with pytest.raises(InvalidInput) as refused:
-        checks.days(first, last)
-    assert refused.value.path == (where,)
-
-
-def test_a_window_that_cannot_be_is_refused_and_a_longer_span_is_judged_whole(checks):
-    with pytest.raises(InvalidInput, match="1 to 104"):
-        checks.week(W48, window_weeks=0)
-    year = checks.days(date(2026, 1, 1), date(2026, 12, 31), window_weeks=2)
-    assert year.window == year.span
-    week = checks.week(W48, window_weeks=2)
-    assert (week.window.first, week.window.last) == (
-        date(2026, 11, 16),
-        MONDAY + 6 * DAY,
-    )
-
-
 def test_only_so_many_jobs_are_listed_and_the_rest_is_counted(services, checks):
     lay(services.storage, *((job(), [], []) for _ in range(4)))
     check = checks.week(W48, most_jobs=3)
     assert (len(check.jobs), check.jobs_left_out) == (3, 1)
-
-
-def test_the_file_has_a_row_for_each_thing_and_no_formula(services, checks):
-    made = job(title="=cmd()", parts={"spoilage": "-1.50"}, under_floor=True)
-    lay(services.storage, (made, [line(coin="")], [stage("fold", efficiency="-2")]))
-    rows = csv_text(checks.week(W48), CsvForm(delimiter=";", decimal=",")).split("\r\n")
-    assert rows[0] == ";".join(COLUMNS)
-    cells = [dict(zip(COLUMNS, row.split(";"), strict=True)) for row in rows[1:-1]]
-    kinds = [row["rows_of"] for row in cells]
-    assert kinds == ["all", *["week"] * 12, "coin", "stage", "job"]
-    assert (cells[0]["margin"], cells[0]["spoilage"]) == ("38,50", "-1,50")
-    assert (cells[-1]["title"], cells[-1]["under_floor"]) == ("'=cmd()", "1")
-    assert (cells[-2]["key"], cells[-2]["labour_efficiency"]) == ("fold", "-2,00")
-    assert cells[-2]["margin"] == ""
