@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import asdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
+from types import MappingProxyType
 
 from api.ports.jobs import LoggedAttempt, LoggedCoins
 from api.services.jobs.terms import (
     LARGEST_AMOUNT,
+    MONEY,
     MOST_ATTEMPTS,
     MOST_COINS,
     MOST_GRAMS,
@@ -22,10 +24,11 @@ from api.services.jobs.terms import (
 )
 from api.services.plain_text import plain_line
 from pricing.errors import Fault, InvalidInput, Path
-from pricing.margin_check.actual import CoinsUsed, JobActual
+from pricing.margin_check.actual import Attempt, CoinsUsed, JobActual
 from pricing.margin_check.plan import JobPlan
 from pricing.margin_check.soundness import refuse_unsound
 
+_NO_MINUTES: Mapping[str, Decimal] = MappingProxyType({})
 _MASSES = ("slug_g", "bored_g", "finished_g")
 Attempts = Sequence[AttemptAsk | LoggedAttempt]
 
@@ -65,17 +68,31 @@ def log_faults(
 ) -> Iterator[Fault]:
     """Everything that cannot be in what is said of a job, by its path."""
     yield from figure_faults(money, coins, attempts)
+    stages = [frozenset(stage.key for stage in line.stages) for line in plan.lines]
     actual = JobActual(
-        **asdict(money),
+        **{name: getattr(money, name) for name in MONEY},
         coins=tuple(
             CoinsUsed(line=x.line, count=x.count, unit_cost=x.unit_cost) for x in coins
         ),
-        attempts=tuple(attempt_of(each) for each in attempts),
+        attempts=tuple(_in_brief(attempt_of(each), stages) for each in attempts),
     )
     try:
         refuse_unsound(plan, actual)
     except InvalidInput as error:
         yield from error.faults
+
+
+def _in_brief(attempt: Attempt, stages: Sequence[frozenset[str]]) -> Attempt:
+    """The attempt without minutes that nothing can be wrong with.
+
+    Of a week with thousands of attempts most have a dozen of them; to look at each for
+    what to say of it takes as long as to write them.
+    """
+    known = stages[attempt.line] if attempt.line in range(len(stages)) else frozenset()
+    minutes = attempt.minutes
+    if minutes and minutes.keys() <= known and min(minutes.values()) >= 0:
+        return replace(attempt, minutes=_NO_MINUTES)
+    return attempt
 
 
 def figure_faults(
@@ -100,7 +117,8 @@ def _too_many(coins: Sequence[LoggedCoins], attempts: Attempts) -> Iterator[Faul
 
 
 def _money_faults(money: JobMoney) -> Iterator[Fault]:
-    for name, amount in asdict(money).items():
+    for name in MONEY:
+        amount = getattr(money, name)
         if amount is not None:
             yield from _figure((name,), amount, LARGEST_AMOUNT)
 

@@ -65,11 +65,10 @@ class Draft:
     coins: list[CoinsRow] = field(default_factory=list)
     _seen: Counter[str] = field(default_factory=Counter)
 
-    def entry(self, name: str, told: Sequence[object]) -> Entry:
+    def entry(self, name: str, said: str) -> Entry:
         """By what a row is known again: its name, or what it says and how often."""
         if name:
             return name if name.startswith("#") else f"={name}"
-        said = "\x1f".join(map(str, told))
         digest = hashlib.sha256(said.encode()).hexdigest()[:32]
         self._seen[digest] += 1
         return f"{digest}.{self._seen[digest]}"
@@ -106,6 +105,7 @@ class _Rows:
     def __init__(self, table: Table, cells: Cells) -> None:
         self._headings = table.headings
         self._read = {name: _reader(name, cells) for name in table.headings}
+        self._in_order = sorted(table.headings)
         self._staged = {
             name: (found[1], found[2])
             for name in table.headings
@@ -138,12 +138,17 @@ class _Rows:
         if line < 1:
             yield self._fault(row, "line", "lines are counted from 1")
             return
-        entry = draft.entry(name, (line, *sorted(told.items())))
+        entry = draft.entry(name, self._spelled(line, told))
         coins, cost = told.pop("coins", None), told.pop("coin_cost", None)
         if coins is not None or cost is not None:
             yield from self._take(draft, row, entry, (line, coins, cost))
         if told or (name and coins is None and cost is None):
             yield from self._attempt(draft, row, entry, (line, told))
+
+    def _spelled(self, line: int, told: Mapping[str, Any]) -> str:
+        """What a row says, however its columns stand and its figures are written."""
+        said = (f"{name}={told[name]}" for name in self._in_order if name in told)
+        return "\x1f".join((str(line), *said))
 
     def _say(
         self, draft: Draft, row: int, cells: Mapping[str, Any]

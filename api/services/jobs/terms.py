@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import dataclass, field, fields
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -128,7 +128,8 @@ class JobAsk:
 
 def money_text(money: JobMoney) -> str:
     """The canonical JSON text of what is known."""
-    known = {k: format(v, "f") for k, v in asdict(money).items() if v is not None}
+    figures = ((name, getattr(money, name)) for name in MONEY)
+    known = {name: f"{figure:f}" for name, figure in figures if figure is not None}
     return json.dumps(known, sort_keys=True, separators=(",", ":"))
 
 
@@ -141,7 +142,7 @@ def read_money(text: str) -> JobMoney:
 def actual_of(money: JobMoney, log: JobLog) -> JobActual:
     """What really happened, as `pricing.margin_check` takes it; open attempts apart."""
     return JobActual(
-        **asdict(money),
+        **{name: getattr(money, name) for name in MONEY},
         coins=tuple(
             CoinsUsed(line=x.line, count=x.count, unit_cost=x.unit_cost)
             for x in log.coins
