@@ -45,12 +45,15 @@ def touched_since(connection: Connection, run: int, limit: int) -> tuple[Place, 
 
 
 def _edited(connection: Connection, run: Repricing, limit: int) -> list[str]:
+    edited = listings.c.changed_rev > run.listings_rev
+    # Most often none is, as the index knows; else all the bands would be gone through.
+    first = select(listings.c.seq).where(edited).limit(1)
+    if connection.execute(first).first() is None:
+        return []
     has = select(bands.c.band).where(
         bands.c.run == run.seq, bands.c.listing == listings.c.seq
     )
-    query = select(listings.c.sku).where(
-        listings.c.changed_rev > run.listings_rev, has.exists()
-    )
+    query = select(listings.c.sku).where(edited, has.exists())
     query = query.order_by(listings.c.sku).limit(limit)
     return [*connection.execute(query).scalars()]
 
