@@ -124,3 +124,14 @@ for (const button of document.querySelectorAll("[data-copy]")) {
     }
   });
 }
+
+// [data-ran=SECONDS] counts on, in minutes and seconds, from when it was drawn.
+for (const clock of document.querySelectorAll("[data-ran]")) {
+  const began = Date.now() - Number(clock.dataset.ran) * 1000;
+  const tick = () => {
+    const ran = Math.floor((Date.now() - began) / 1000);
+    clock.textContent = `${Math.floor(ran / 60)} min ${ran % 60} s`;
+  };
+  tick();
+  setInterval(tick, 1000);
+}
