@@ -188,8 +188,8 @@ def _check_set(feed: Feed, secrets: Mapping[str, str]) -> None:
     if missing:
         raise FeedFailed(
             "secret_missing",
-            f"The secret header {missing[0]} has no value yet; set it with: "
-            f"fineweight feeds secret {feed.key} {missing[0]}",
+            f"The secret header {missing[0]} has no value yet; set it on the page of "
+            f"the feed, or with: fineweight feeds secret {feed.key} {missing[0]}",
         )
 
 

@@ -6,6 +6,8 @@ from api.web.bench import (
     book,
     book_edit,
     book_versions,
+    feeds,
+    feeds_form,
     listing_files,
     listing_forms,
     listings,
@@ -43,5 +45,7 @@ PAGES: tuple[Pages, ...] = (
     spot.pages,
     spot_rates.pages,
     words.pages,
+    feeds.pages,
+    feeds_form.pages,
 )
 """Every part of the bench."""
