@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, Protocol
 
 from api.ports.margin_checks import CheckedJob, CoinSums, JobSums, Span, StageSums
 from pricing import money
@@ -146,7 +146,18 @@ def no_jobs(currency: Currency, week: str | None = None) -> JobSums:
     )
 
 
-def hourly(sums: JobSums, currency: Currency) -> Decimal | None:
+class Earning(Protocol):
+    """What earned something at the bench: a job, or sums over jobs."""
+
+    @property
+    def margin(self) -> Decimal: ...  # noqa: D102 - as of `JobSums`
+    @property
+    def labour(self) -> Decimal: ...  # noqa: D102
+    @property
+    def minutes(self) -> Decimal: ...  # noqa: D102
+
+
+def hourly(sums: Earning, currency: Currency) -> Decimal | None:
     """What an hour at the bench earned: margin and wage over its hours.
 
     None where nothing was attended.
