@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from api.web.bench import (
+    begin,
     book,
     book_edit,
     book_versions,
+    coins,
+    coins_edit,
     feeds,
     feeds_form,
     jobs,
@@ -59,5 +62,8 @@ PAGES: tuple[Pages, ...] = (
     words.pages,
     feeds.pages,
     feeds_form.pages,
+    begin.pages,
+    coins.pages,
+    coins_edit.pages,
 )
 """Every part of the bench."""

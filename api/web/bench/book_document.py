@@ -29,7 +29,7 @@ def filled(part: Part, document: Document, locale: Locale) -> Form:
         entries = _at(document, rows.name) or ()
         asks += [ask for number in range(len(entries)) for ask in rows.row(number)]
     values = {ask.field: _typed(ask, _at(document, ask.name), locale) for ask in asks}
-    return Form(values=values)
+    return Form(values={name: typed for name, typed in values.items() if typed})
 
 
 def _at(document: Any, name: str) -> Any:

@@ -137,7 +137,7 @@ def _change(
         page = _drawn(visit, part, book, None)
         tried = shown(visit, trial, book.canonical, document)
         return Page(page.template, {**page.values, **tried, "only_tried": True})
-    return _kept(visit, part, book, document, trial)
+    return _kept(visit, part, book, document, trial=trial)
 
 
 def _kept(
@@ -145,6 +145,7 @@ def _kept(
     part: Part,
     book: OpenedBook,
     document: dict[str, Any],
+    *,
     trial: Trial,
 ) -> Redirect:
     address = f"{HOME}/{part.name}"
@@ -173,7 +174,7 @@ def _change_list(visit: Visit, part: Part, book: OpenedBook) -> Page | Redirect:
         return Page("bench/book_list.html", _listed(part, book))
     trial = placed(document, lambda: visit.services.price_trials.tried(document))
     if visit.form.text("_sure"):
-        return _kept(visit, part, book, document, trial)
+        return _kept(visit, part, book, document, trial=trial)
     values = {
         "words": words,
         "deed": visit.form.text("_do"),

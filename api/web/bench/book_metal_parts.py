@@ -97,8 +97,8 @@ FORMING = Part(
             rows=Rows(
                 "forming-punches_mm", "punch", (Ask("", "Diameter", "mm"),), label=""
             ),
-            about="Holes are snapped to these; none: any hole can be cut. Which hole "
-            "for which size is said with each coin.",
+            about="Holes are snapped to these; none: any hole can be cut. One left "
+            "blank is dropped. Which hole for which size is said with each coin.",
             word="hole_rule",
         ),
         Group(

@@ -145,4 +145,7 @@ def _of_group(group: Group) -> Iterator[tuple[str, Ask]]:
 
 
 _ASKS = {name: ask for part in PARTS.values() for name, ask in _patterns(part)}
-_TITLES = {member: part.title for part in PARTS.values() for member in part.members}
+_TITLES = {
+    **{member: part.title for part in PARTS.values() for member in part.members},
+    **dict.fromkeys(("title", "currency", "timezone"), "The book"),
+}
