@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from api.cli.output import facts, table
+from api.cli.output import counted, facts, table
 from api.cli.week_proposal_words import proposal_table
 from api.ports.margin_checks import JobSums
 from api.services.margin_checks.check import MarginCheck, hourly
@@ -36,7 +36,7 @@ def _told(check: MarginCheck) -> Iterator[str]:
         yield f"The bench proposes:\n\n{proposal_table(check.proposals)}"
         yield f"What that does to prices: fineweight week proposals{_named(check)}"
     if check.other_currencies:
-        yield f"Left out, in other currencies: {check.other_currencies} jobs"
+        yield f"Jobs left out, in other currencies: {check.other_currencies}"
 
 
 def _named(check: MarginCheck) -> str:
@@ -152,7 +152,8 @@ def promise_words(check: MarginCheck) -> str:
         return "Nothing is promised that is not made yet."
     return facts(
         {
-            "promised": f"{found.quotes} quotes, {found.accepted} of them accepted",
+            "promised": f"{counted(found.quotes, 'quote', 'quotes')}, "
+            f"{found.accepted} accepted",
             "coins": f"{found.coins} to be started",
             "silver": f"{found.fine_ozt} ozt still to be bought",
             "spot +1": f"{_signed(found.per_unit_of_spot, check)} "

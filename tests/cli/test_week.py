@@ -9,7 +9,10 @@ import pytest
 
 from api.app import compose
 from api.cli.exit_codes import ExitCode
+from api.services.quotes.terms import LineAsk, QuoteTerms
 from api.settings import Settings
+from pricing.ring_size import ring_size
+from pricing.wish import Wish
 from tests.contract.completed_jobs import MONDAY, job, lay, line, stage
 from tests.http.workshop import BOOK, SPOT
 
@@ -73,9 +76,42 @@ def test_people_see_tables(run, slow_week):
         "scrap too few to say, redo too few to say, minutes too few to say"
     )
     assert "minutes differs" in rows["Fold over the cone"]
-    assert "Left out, in other currencies: 1 jobs" in told
+    assert "Jobs left out, in other currencies: 1" in told
     assert "stages.fold.minutes" in rows
     assert {"2026-W47", "2026-W48"} <= rows.keys()
+
+
+def test_a_week_without_a_job_has_stages_and_promises_and_no_more(run, services):
+    ask = LineAsk(coin="at_50s_1959_1973", wish=Wish(size=ring_size("us", "10")))
+    services.quotes.create([ask], QuoteTerms())
+    done = run("week")
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert done.stdout.startswith("2026-W48: no job was completed\n\nStages, judged by")
+    assert "promised  1 quote, 0 accepted" in done.stdout
+    assert "planned margin" not in done.stdout
+    assert "The bench proposes" not in done.stdout
+
+
+def test_a_quiet_week_says_nothing_of_attention_and_of_proposals(run, services):
+    done_well = stage("fold", tried=20, minutes=200, planned_minutes=200)
+    lay(services.storage, (job(), [line()], [done_well]), (job(), [line()], []))
+    done = run("week", "--jobs", "1")
+    assert done.exit_code == 0
+    told = done.stdout
+    assert told.splitlines()[0].endswith("planned 80.00 (as planned)")
+    assert "attention" not in told
+    assert "as the book says" in told
+    assert "and 1 more that lost less" in told
+
+
+def test_proposals_without_a_ring_to_try_them_on_are_shown_without_prices(
+    run, services
+):
+    slow = stage("fold", tried=30, minutes=390, planned_minutes=300, difference_sq=400)
+    lay(services.storage, (job(), [line("gone"), line("", place=1)], [slow]))
+    told = run("week", "proposals").stdout
+    assert "stages.fold.minutes" in told
+    assert "All of them together" not in told
 
 
 def test_programs_get_what_the_api_says(run, slow_week):
