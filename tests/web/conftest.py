@@ -4,6 +4,7 @@ import shutil
 from contextlib import closing
 
 import pytest
+from jinja2 import FileSystemBytecodeCache
 
 from api.app import PAGES, compose, create_app
 from api.settings import Settings
@@ -22,8 +23,14 @@ def filled_file(tmp_path_factory):
     return file
 
 
+@pytest.fixture(scope="session")
+def compiled(tmp_path_factory):
+    """Templates compiled once, and not by each application anew."""
+    return FileSystemBytecodeCache(str(tmp_path_factory.mktemp("templates")))
+
+
 @pytest.fixture
-def desk_on():
+def desk_on(compiled):
     """Open desks that are closed after the test: desk_on(file, clock=…, **settings).
 
     ``outside`` replaces what asks or tells other machines: fetcher and sender.
@@ -34,7 +41,9 @@ def desk_on():
         settings = Settings(database=str(file), **settings)
         services = compose(settings, clock=clock or Clock(), **(outside or {}))
         opened.append(services)
-        return Desk(create_app(settings, services, pages=pages), services)
+        app = create_app(settings, services, pages=pages)
+        app.jinja_env.bytecode_cache = compiled
+        return Desk(app, services)
 
     yield opening
     for services in opened:
@@ -56,10 +65,12 @@ def empty_desk(desk_on, tmp_path):
 
 
 @pytest.fixture(scope="module")
-def shared_desk(filled_file, tmp_path_factory):
+def shared_desk(filled_file, compiled, tmp_path_factory):
     """The bench of a filled workshop, for tests of one file that change nothing."""
     copy = tmp_path_factory.mktemp("shared") / "fineweight.sqlite3"
     shutil.copy(filled_file, copy)
     settings = Settings(database=str(copy))
     with closing(compose(settings)) as services:
-        yield Desk(create_app(settings, services, pages=(*PAGES, blank)), services)
+        app = create_app(settings, services, pages=(*PAGES, blank))
+        app.jinja_env.bytecode_cache = compiled
+        yield Desk(app, services)
