@@ -54,7 +54,7 @@ class Form:
     def text(self, name: str, otherwise: str = "") -> str:
         """What was typed under a name; ``otherwise`` only where nothing was sent."""
         typed = self.values.get(name)
-        if typed is not None:
+        if typed:
             return typed[-1]
         return "" if self.sent else otherwise
 
