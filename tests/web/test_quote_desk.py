@@ -284,3 +284,10 @@ def test_an_address_may_begin_a_quote(desk):
 def test_sizes_begin_in_the_system_of_the_country(desk, language, system):
     desk.headers["Accept-Language"] = language
     assert f'value="{system}" selected' in desk.get(NEW).text
+
+
+@pytest.mark.parametrize(
+    "odd", ["lines-0-{}", "lines-x-{0.a}", "_coin-0-}", "lines", "lines-99999-size"]
+)
+def test_names_that_no_form_has_do_no_harm(desk, odd):
+    assert desk.post(NEW, RING | {odd: "1"}).status_code in {200, 422}

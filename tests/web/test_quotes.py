@@ -100,7 +100,7 @@ def test_a_quote_shows_what_it_stood_on_whatever_is_so_today(desk):
     after = desk.get(address(quote)).text
     once = re.compile('name="_[a-z]+" value="[^"]*"')
     assert once.sub("", before) == once.sub("", after)
-    assert "€27.50" in after
+    assert "27.50\xa0EUR" in after
 
 
 def test_of_a_set_one_line_is_shown_in_full(desk):
@@ -168,8 +168,8 @@ def test_a_renewal_shows_both_prices_before_it_is_promised(desk):
     desk.services.spot_prices.enter("XAG", 60, "EUR")
     page = desk.get(address(quote, "/renew")).text
     assert "€176.85" in page
-    assert "with silver at €27.50" in page
-    assert "with silver at €60.00" in page
+    assert "with silver at 27.50\xa0EUR" in page
+    assert "with silver at 60.00\xa0EUR" in page
     seen = promise_in(page)
     answer = desk.post(address(quote, "/renew"), {"_do": seen})
     new = stored(desk)["open"]
@@ -192,7 +192,7 @@ def test_a_renewal_is_worked_out_for_another_spot(desk):
     quote = stored(desk)["open"]
     look = address(quote, "/renew")
     page = desk.post(look, {"spot-price": "55", "_do": "work"}).text
-    assert "with silver at €55.00" in page
+    assert "with silver at 55.00\xa0EUR" in page
     part = desk.part(look, "renewal", {"spot-price": "55"}).text
     assert promise_in(part) == promise_in(page)
     bad = desk.part(look, "renewal", {"spot-price": "much"})

@@ -31,6 +31,7 @@ _FROM_ADDRESS = {
     "size": "lines-0-size-size",
     "quantity": "lines-0-quantity",
     "policy": "lines-0-policy",
+    "confidence": "lines-0-confidence.pct",
     "channel": typed.CHANNEL,
 }
 """What an address may bring along: parameter → field."""
@@ -161,7 +162,8 @@ def _unmakeable(error: NotMakeable) -> Refusal:
 
 def _begun(visit: Visit) -> Form:
     """The form as an address begins it; empty where it names no coin."""
-    asked = {"quantity": "1", "system": _home_system(visit), **visit.query}
+    usual = {"quantity": "1", "confidence": "95", "system": _home_system(visit)}
+    asked = usual | dict(visit.query)
     if not asked.get("coin"):
         return Form()
     found = {field: asked.get(name, "") for name, field in _FROM_ADDRESS.items()}
