@@ -83,7 +83,7 @@ def measured(
 
 
 def _opened(storage: SqlStorage, services: Services) -> tuple[Job, ...]:
-    """Jobs that wait for their week, all planned as one ring is."""
+    """Jobs that wait for their week, planned as one ring is."""
     services.price_books.replace(BOOK, expected=None)
     wish = Wish(size=ring_size("us", "10"))
     ask = LineAsk(coin="at_50s_1959_1973", wish=wish, spot_price=SPOT)
@@ -91,7 +91,15 @@ def _opened(storage: SqlStorage, services: Services) -> tuple[Job, ...]:
     services.quotes.accept(quote.id, expected=None)
     first = services.bench.jobs.open(JobAsk(quote=quote.id))
     others = [
-        replace(first, id=f"job-{n:012}", number=f"J{n}", quote_id=None, sku="ring")
+        replace(
+            first,
+            id=f"job-{n:012}",
+            number=f"J{n}",
+            quote_id=None,
+            sku="ring",
+            # Each its own, as promises of different days are.
+            plan=first.plan.replace('"coin_name":"', f'"coin_name":"{n} '),
+        )
         for n in range(1, JOBS + 1)
     ]
     return storage.write(lambda unit: unit.jobs.add(others))

@@ -47,7 +47,8 @@ from api.ports.jobs import (
 )
 
 LARGEST = 2**31 - 1
-_CALLED = (jobs.c.id, jobs.c.number, jobs.c.reference, quotes.c.id, quotes.c.number)
+_OWN = (jobs.c.id, jobs.c.number, jobs.c.reference)
+_OF_QUOTE = (quotes.c.id, quotes.c.number)
 
 
 class JobRepository:
@@ -89,18 +90,18 @@ class JobRepository:
 
     def find(self, names: Collection[str]) -> Mapping[str, tuple[Job, ...]]:
         """Jobs by what people call them: id, number, reference, quote's name."""
-        found: dict[str, tuple[Job, ...]] = {}
-        called = [each.label(f"called_{i}") for i, each in enumerate(_CALLED)]
-        query = select(jobs, *called).join(
-            quotes, quotes.c.id == jobs.c.quote_id, isouter=True
-        )
+        found: dict[str, dict[int, Job]] = {}
+        of_quotes = select(jobs, quotes.c.id, quotes.c.number).join(quotes)
         for part in in_parts(sorted(set(names))):
-            wanted = or_(*(each.in_(part) for each in _CALLED))
-            for row in self._connection.execute(query.where(wanted)):
-                one = job(row)
-                for name in {*row[-len(called) :]}.intersection(part):
-                    found[name] = (*found.get(name, ()), one)
-        return found
+            # Apart, since neither database looks into two indexes of two tables.
+            for query, called in ((select(jobs), _OWN), (of_quotes, _OF_QUOTE)):
+                wanted = or_(*(each.in_(part) for each in called))
+                for row in self._connection.execute(query.where(wanted)):
+                    one = job(row)
+                    own = one.id, one.number, one.reference
+                    for name in {*own, *row[len(jobs.c) :]}.intersection(part):
+                        found.setdefault(name, {})[one.seq] = one
+        return {name: tuple(several.values()) for name, several in found.items()}
 
     def page(
         self, wanted: JobFilter, *, limit: int, past: int | None, newer: bool = False

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from functools import lru_cache
-from types import MappingProxyType
 
 from api.ports.jobs import LoggedAttempt, LoggedCoins
 from api.services.jobs.terms import (
@@ -28,7 +26,6 @@ from pricing.margin_check.actual import Attempt, CoinsUsed, JobActual
 from pricing.margin_check.plan import JobPlan
 from pricing.margin_check.soundness import refuse_unsound
 
-_NO_MINUTES: Mapping[str, Decimal] = MappingProxyType({})
 _MASSES = ("slug_g", "bored_g", "finished_g")
 Attempts = Sequence[AttemptAsk | LoggedAttempt]
 
@@ -74,7 +71,7 @@ def log_faults(
         coins=tuple(
             CoinsUsed(line=x.line, count=x.count, unit_cost=x.unit_cost) for x in coins
         ),
-        attempts=tuple(_in_brief(attempt_of(each), stages) for each in attempts),
+        attempts=tuple(_in_brief(each, stages) for each in attempts),
     )
     try:
         refuse_unsound(plan, actual)
@@ -82,7 +79,9 @@ def log_faults(
         yield from error.faults
 
 
-def _in_brief(attempt: Attempt, stages: Sequence[frozenset[str]]) -> Attempt:
+def _in_brief(
+    attempt: AttemptAsk | LoggedAttempt, stages: Sequence[frozenset[str]]
+) -> Attempt:
     """The attempt without minutes that nothing can be wrong with.
 
     Of a week with thousands of attempts most have a dozen of them; to look at each for
@@ -90,9 +89,8 @@ def _in_brief(attempt: Attempt, stages: Sequence[frozenset[str]]) -> Attempt:
     """
     known = stages[attempt.line] if attempt.line in range(len(stages)) else frozenset()
     minutes = attempt.minutes
-    if minutes and minutes.keys() <= known and min(minutes.values()) >= 0:
-        return replace(attempt, minutes=_NO_MINUTES)
-    return attempt
+    doubtful = minutes and not (minutes.keys() <= known and min(minutes.values()) >= 0)
+    return attempt_of(attempt, minutes=bool(doubtful))
 
 
 def figure_faults(

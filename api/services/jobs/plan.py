@@ -13,6 +13,8 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
+import orjson
+
 from api.ports import StorageUnavailable
 from pricing import money
 from pricing.margin_check.plan import JobPlan, PlannedLine, PlannedStage
@@ -66,7 +68,7 @@ def read_plan(text: str) -> JobPlan:
 
 def plan_members(text: str) -> Document:
     """The members of a plan's document. Raises as `read_plan`."""
-    document: Document = json.loads(text)
+    document: Document = orjson.loads(text)
     number = document.get("format")
     if number != FORMAT:
         raise StorageUnavailable(

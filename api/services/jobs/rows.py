@@ -147,7 +147,7 @@ class _Rows:
 
     def _spelled(self, line: int, told: Mapping[str, Any]) -> str:
         """What a row says, however its columns stand and its figures are written."""
-        said = (f"{name}={told[name]}" for name in self._in_order if name in told)
+        said = [name + "=" + str(told[name]) for name in self._in_order if name in told]
         return "\x1f".join((str(line), *said))
 
     def _say(

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from api.ports.jobs import JobLog, LoggedAttempt, LoggedCoins, Outcome
@@ -55,6 +56,7 @@ class JobMoney:
 MONEY = tuple(each.name for each in fields(JobMoney))
 """The names of what can be known of the money."""
 NO_MONEY = JobMoney()
+_NO_MINUTES: Mapping[str, Decimal] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,13 +153,18 @@ def actual_of(money: JobMoney, log: JobLog) -> JobActual:
     )
 
 
-def attempt_of(attempt: LoggedAttempt | AttemptAsk) -> Attempt:
-    """An attempt as `pricing.margin_check` takes it; one still open as a good one."""
+def attempt_of(attempt: LoggedAttempt | AttemptAsk, *, minutes: bool = True) -> Attempt:
+    """An attempt as `pricing.margin_check` takes it; one still open as a good one.
+
+    Args:
+        attempt: as it was told.
+        minutes: whether these are told, too.
+    """
     return Attempt(
         line=attempt.line,
         outcome="scrapped" if attempt.outcome == "scrapped" else "good",
         stage=attempt.stage,
-        minutes=attempt.minutes,
+        minutes=attempt.minutes if minutes else _NO_MINUTES,
         visits=attempt.visits,
         slug_g=attempt.slug_g,
         bored_g=attempt.bored_g,
