@@ -30,6 +30,7 @@ from api.services import (
     SpotPrices,
 )
 from api.services.audit import Audit
+from api.services.backup_file import BackupFiles
 from api.services.health import Health
 from api.services.hooks.delivery import HookDelivery
 from api.services.hooks.hooks import Hooks
@@ -94,6 +95,7 @@ class Services:
     audit: Audit
     health: Health
     sessions: Sessions
+    backup_files: BackupFiles
 
     def close(self) -> None:
         """Let go of the database."""
@@ -158,6 +160,7 @@ def compose(
         quotas=_quotas(settings, storage, clock, installation), health=Health(storage),
         replays=Replays(snapshots, clock), audit=Audit(snapshots),
         sessions=Sessions(snapshots, clock, installation=installation),
+        backup_files=BackupFiles(snapshots, clock, backups=backups(settings)),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from api.ports import NotAuthenticated
 from api.services import passphrase
 
 KEYS, SIGNING = "/bench/keys", "/bench/keys/signing"
+BACKUP = "/bench/keys/backup"
 GOOD = "fold forge bore 71 bands"
 TOKEN = re.compile(r"fw_(?:bench|shop|window)_[0-9a-f]{16}_[A-Za-z0-9_-]{43}")
 
@@ -113,3 +114,19 @@ def test_signing_keys_are_listed_and_replaced(desk):
     desk.services.clock.time += timedelta(hours=26)
     assert ">retired<" in desk.get(SIGNING).text
     assert "cannot be brought back" in desk.get(f"{SIGNING}/new").text
+
+
+def test_a_backup_is_saved_as_a_file(desk):
+    assert "fineweight restore FILE" in desk.get(BACKUP).text
+    answer = desk.post(BACKUP)
+    assert answer.data.startswith(b"SQLite format 3\x00")
+    assert answer.headers["Cache-Control"] == "no-store"
+    saved = answer.headers["Content-Disposition"]
+    assert re.fullmatch(r'attachment; filename="fineweight\.backup\.\w+\.db"', saved)
+
+
+def test_a_backup_that_cannot_go_says_what_to_do(desk, monkeypatch):
+    monkeypatch.setattr("api.services.backup_file.MOST_BYTES", 1000)
+    answer = desk.post(BACKUP)
+    assert answer.status_code == 409
+    assert "fineweight backup FILE" in answer.text

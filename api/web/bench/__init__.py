@@ -19,6 +19,7 @@ from api.web.bench import (
     jobs_one,
     jobs_open,
     keys,
+    keys_backup,
     keys_signing,
     listing_files,
     listing_forms,
@@ -71,5 +72,6 @@ PAGES: tuple[Pages, ...] = (
     keys.pages,
     keys_signing.pages,
     hooks.pages,
+    keys_backup.pages,
 )
 """Every part of the bench."""
