@@ -93,6 +93,17 @@ def test_a_quote_begins_with_the_customers_sheet(desk):
     assert desk.get(f"/quotes/{quote.sheet_token}").status_code == 200
 
 
+def test_the_sheet_can_be_sent_as_a_file_without_any_cost(desk):
+    quote = stored(desk)["open"]
+    answer = desk.get(address(quote, "/sheet"))
+    named = f'attachment; filename="quote-{quote.number}.html"'
+    assert answer.headers["Content-Disposition"] == named
+    assert quote.number in answer.text
+    assert "176.85" in answer.text
+    assert "51.45" not in answer.text  # the margin
+    assert "works on this machine alone" in desk.get(address(quote)).text
+
+
 def test_a_quote_shows_what_it_stood_on_whatever_is_so_today(desk):
     quote = stored(desk)["open"]
     before = desk.get(address(quote)).text

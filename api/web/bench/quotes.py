@@ -17,7 +17,8 @@ from api.services.quotes.document import FIGURES
 from api.services.quotes.formats import kept
 from api.web.bench.quote_lines import line_rows, line_shown, order_shown
 from api.web.bench.quote_words import KINDS, RULES, STATES
-from api.web.pages import Page, Pages
+from api.web.pages import File, Page, Pages
+from api.web.sheet_file import sheet_file
 from api.web.visit import Visit
 
 ADDRESS = "/bench/quotes"
@@ -87,6 +88,17 @@ def one_quote(visit: Visit) -> Page:
     """A quote as it was promised, and what has become of it."""
     quote = visit.services.quotes.get(visit.path["quote_id"])
     return Page("bench/quote.html", quote_values(visit, quote))
+
+
+@pages.get(f"{ONE}/sheet")
+def sheet_to_send(visit: Visit) -> File:
+    """The customer's sheet as one file, for whoever cannot reach this machine."""
+    quote = visit.services.quotes.get(visit.path["quote_id"])
+    return File(
+        name=f"quote-{quote.number}.html",
+        body=sheet_file(visit.services.quotes.sheet(quote)).encode(),
+        media_type="text/html; charset=utf-8",
+    )
 
 
 def quote_values(visit: Visit, quote: StoredQuote) -> dict[str, Any]:
