@@ -103,6 +103,17 @@ def test_it_is_light_and_quick(logged):
     assert logged.fetch("/bench/week").headers["Location"].startswith("/bench/week/2")
 
 
+def test_picture_and_table_can_be_saved(logged):
+    picture = logged.fetch(f"{WEEK}/bridge.svg")
+    assert picture.mimetype == "image/svg+xml"
+    assert b"<style>" in picture.data
+    assert "bridge-2026-W48.svg" in picture.headers["Content-Disposition"]
+    assert logged.fetch("/bench/week/2026-W40/bridge.svg").status_code == 404
+    table = logged.fetch(f"{WEEK}/week.csv")
+    assert table.text.startswith("rows_of,key,")
+    assert table.text.count("\r\njob,") == 2
+
+
 @pytest.mark.parametrize("path", ["/bench/week/2026-W60", "/bench/week/x"])
 def test_no_other_weeks_have_a_page(logged, path):
     assert logged.fetch(path).status_code == 404

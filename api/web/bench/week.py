@@ -9,11 +9,12 @@ from flask import abort
 from markupsafe import Markup
 
 from api.services.margin_checks.check import MarginCheck, hourly
+from api.services.margin_checks.csv_file import csv_text
 from api.services.margin_checks.flags import PART_WORDS, headline
-from api.services.margin_checks.margin_checks import JOBS_SHOWN
+from api.services.margin_checks.margin_checks import JOBS_SHOWN, MOST_JOBS
 from api.web import locales
 from api.web.charts import Caption, Step, bridge
-from api.web.pages import Page, Pages, Redirect
+from api.web.pages import File, Page, Pages, Redirect
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
 from pricing.iso_week import IsoWeek
@@ -41,6 +42,29 @@ def show_week(visit: Visit) -> Page:
     week = _week(visit)
     check = visit.services.bench.margin_checks.week(week)
     return Page("bench/week.html", _values(check, week, visit))
+
+
+@pages.get(f"{ADDRESS}/<week>/bridge.svg")
+def save_picture(visit: Visit) -> File:
+    """The bridge as a picture of its own; nothing is drawn for a week without jobs."""
+    check = visit.services.bench.margin_checks.week(_week(visit), most_jobs=0)
+    if not check.sums.jobs:
+        abort(404)
+    name = f"bridge-{check.name}.svg"
+    drawn = _drawn(check, visit, alone=True)
+    return File(name=name, body=drawn, media_type="image/svg+xml")
+
+
+@pages.get(f"{ADDRESS}/<week>/week.csv")
+def save_table(visit: Visit) -> File:
+    """The check as a table, as the API gives it."""
+    checks = visit.services.bench.margin_checks
+    check = checks.week(_week(visit), most_jobs=MOST_JOBS)
+    return File(
+        name=f"margin-check-{check.name}.csv",
+        body=csv_text(check).encode(),
+        media_type="text/csv; charset=utf-8; header=present",
+    )
 
 
 @pages.get(f"{ADDRESS}/<week>/proposals")
@@ -102,6 +126,11 @@ def _values(check: MarginCheck, week: IsoWeek, visit: Visit) -> dict[str, Any]:
 
 def _picture(check: MarginCheck, visit: Visit) -> Markup:
     """The bridge, drawn into the page, whose style sheet it takes."""
+    drawn = _drawn(check, visit, alone=False)
+    return Markup(drawn.decode())  # noqa: S704 - the library escapes every text
+
+
+def _drawn(check: MarginCheck, visit: Visit, *, alone: bool) -> bytes:
 
     def money(amount: Any) -> str:
         return locales.money(amount, check.currency.code, visit.locale)
@@ -121,7 +150,5 @@ def _picture(check: MarginCheck, visit: Visit) -> Markup:
     )
     title = f"From planned to realised margin, {check.name}"
     said = "; ".join(step.label for step in (first, *parts, last))
-    drawn = bridge(
-        (first, *parts, last), Caption(title, said), words=money, alone=False
-    )
-    return Markup(drawn.decode())  # noqa: S704 - the library escapes every text
+    steps, caption = (first, *parts, last), Caption(title, said)
+    return bridge(steps, caption, words=money, alone=alone)
