@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 
 import pytest
@@ -101,9 +102,8 @@ def test_answers_that_cannot_be_are_told_at_their_fields(empty_desk, wrong, fiel
         (b"\xff\xfe", "no text"),
         (b"a = ", "no price book"),
         (TOML.replace(b'currency = "EUR"', b'currency = "ABC"'), "currency"),
-        (b"a" * 1_050_000, "larger than"),
     ],
-    ids=["none", "no text", "no TOML", "at fault", "large"],
+    ids=["none", "no text", "no TOML", "at fault"],
 )
 def test_a_file_that_is_no_book_is_told(empty_desk, data, said):
     page = upload(empty_desk, "book", "book_file", data)
@@ -140,13 +140,15 @@ def test_listings_with_faults_are_told_row_by_row_and_none_is_read_in(begun):
 
 
 def test_listings_with_commas_before_decimals_are_read(begun):
-    lines = CSV.decode().replace('"', "").replace("Band ring, ", "Ring ").splitlines()
-    data = "\n".join(line.replace(",", ";").replace(".", ",") for line in lines)
+    rows = list(csv.reader(CSV.decode().splitlines()))
+    commas = [[*row[:9], *(cell.replace(".", ",") for cell in row[9:])] for row in rows]
+    data = "\n".join(";".join(row) for row in commas)
     sent = {"listing_file": (io.BytesIO(data.encode()), "l.csv"), "decimal": "comma"}
     done = begun.post(
         f"{BEGIN}/listings", sent, drawn=BEGIN, content_type="multipart/form-data"
     )
-    assert done.status_code in {303, 422}, done.text
+    assert done.status_code == 303, done.text
+    assert begun.services.listings.page(ListingFilter(), limit=1).listings
 
 
 def test_a_shop_that_has_listings_is_sent_to_their_own_import(desk):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -48,6 +49,20 @@ pages = Pages(
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Home:
+    """What is likely where the visitor is; '' where that is not known."""
+
+    currency: str
+    zone: str
+    zones: tuple[str, ...]
+
+    @property
+    def typed(self) -> dict[str, str]:
+        """As it stands in the fields at first."""
+        return {"currency": self.currency, "timezone": self.zone}
+
+
 class StartingBody(Document):
     """What only the maker knows."""
 
@@ -65,6 +80,12 @@ def begin(visit: Visit) -> Page:
     """How far the workshop is, and what comes next."""
     book = visit.book
     listed = visit.services.listings.page(ListingFilter(), limit=1).listings
+    usual = listed[0].coin if listed else USUAL[0][0]
+    home = _at_home(visit.locale)
+    if visit.form.sent:  # the other forms of the page were not
+        begun = {"coin": usual, "size": _FIRST_SIZE, **home.typed}
+        unsent = {n: v for n, v in begun.items() if n not in visit.form.values}
+        visit.again(visit.form.with_values(**unsent))
     values: dict[str, Any] = {
         "book": book,
         "spot": spot_now(visit),
@@ -75,10 +96,11 @@ def begin(visit: Visit) -> Page:
             for one in visit.services.coins.search("")
             if one.coin.metal != "base"
         ],
-        "usual_coin": listed[0].coin if listed else USUAL[0][0],
+        "usual_coin": usual,
+        "home": home,
         "decimal": "comma" if decimal_sign(visit.locale) == "," else "point",
     }
-    return Page("bench/begin.html", values | _at_home(visit.locale))
+    return Page("bench/begin.html", values)
 
 
 @pages.post(f"{ADDRESS}/book", again=begin, once=True, most_bytes=MOST_BYTES + 100_000)
@@ -145,13 +167,12 @@ def _keep(visit: Visit, document: dict[str, Any], *, note: str) -> None:
         raise BookRefused(refused.message, faults=(first, *refused.faults)) from refused
 
 
-def _at_home(locale: Locale) -> dict[str, Any]:
-    """What is likely where the visitor is: the currency, and its time zones."""
+def _at_home(locale: Locale) -> Home:
     territory = locale.territory or ""
     zones = [z for z, of in get_global("zone_territories").items() if of == territory]
     currencies = get_territory_currencies(territory) if territory else []
-    return {
-        "home_currency": currencies[0] if currencies else "",
-        "home_zone": zones[0] if len(zones) == 1 else "",
-        "home_zones": zones[:_ZONES],
-    }
+    return Home(
+        currency=currencies[0] if currencies else "",
+        zone=zones[0] if len(zones) == 1 else "",
+        zones=tuple(zones[:_ZONES]),
+    )
