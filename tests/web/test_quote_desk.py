@@ -149,6 +149,7 @@ def test_without_a_spot_price_it_is_said_where_to_enter_one(desk_on, tmp_path):
     desk.services.price_books.replace(BOOK, expected=None)
     page = desk.post(NEW, RING).text
     assert 'href="/bench/spot"' in page
+    assert "is in force. Enter one on the page Spot, or type one here." in page
     given = desk.post(NEW, RING | {"_spot": "27.50"}).text
     assert "given for this price alone" in given
 

@@ -253,3 +253,18 @@ def test_what_cannot_be_made_anew_is_told(desk):
     assert page.status_code == 200
     assert "It cannot be renewed" in page.text
     assert "make a new quote" in page.text
+
+
+def test_a_renewal_waits_for_a_spot_price_that_is_not_stale(
+    desk_on, filled_file, tmp_path
+):
+    copy, clock = tmp_path / "stale.sqlite3", Clock()
+    shutil.copy(filled_file, copy)
+    desk = desk_on(copy, clock=clock)
+    quote = stored(desk)["open"]
+    clock.time = quote.valid_until + timedelta(days=60)
+    page = desk.get(address(quote, "/renew")).text
+    assert "Enter one on the page Spot, or type one here." in page
+    assert "promise-" not in page
+    given = desk.post(address(quote, "/renew"), {"spot-price": "30", "_do": "work"})
+    assert "with silver at 30.00\xa0EUR" in given.text

@@ -11,6 +11,7 @@ from api.ports import Conflict, SpotUnavailable, StoredQuote
 from api.schemas.quotes import DeclineBody, RenewBody
 from api.services.jobs.terms import JobAsk
 from api.web.bench.quote_desk import PROMISE
+from api.web.bench.quote_words import without_spot
 from api.web.bench.quotes import ONE
 from api.web.pages import Page, Pages, Redirect
 from api.web.visit import Visit
@@ -96,8 +97,10 @@ def _both_prices(visit: Visit) -> Page:
     values = _values(visit)
     try:
         values |= _renewal(visit)
-    except (PricingError, Conflict, SpotUnavailable) as error:
-        values["trouble"] = "" if visit.form.faults else str(error)
+    except SpotUnavailable as error:
+        values["trouble"] = without_spot(error.message)
+    except (PricingError, Conflict) as error:
+        values["trouble"] = "" if visit.form.faults else error.message
     return Page("bench/quote_renew.html", values)
 
 

@@ -15,7 +15,13 @@ from api.ports import Conflict, SpotUnavailable, StoredCoin
 from api.services.quotes.previews import QuotePreview
 from api.web.bench import quote_form as typed
 from api.web.bench.quote_lines import line_rows, line_shown, order_shown
-from api.web.bench.quote_words import HOME_SYSTEMS, KINDS, RULES, SYSTEMS
+from api.web.bench.quote_words import (
+    HOME_SYSTEMS,
+    KINDS,
+    RULES,
+    SYSTEMS,
+    without_spot,
+)
 from api.web.form_faults import faults_of
 from api.web.pages import Page, Pages, Redirect
 from api.web.sent_form import Form
@@ -113,9 +119,12 @@ def worked_out(visit: Visit) -> dict[str, Any]:
     try:
         seen = visit.services.quotes.previews.of(asks, terms)
     except NotMakeable as error:
-        return {"refusal": _unmakeable(error), "words": RULES}
+        return {"refusal": _unmakeable(error)}
     except SpotUnavailable as error:
-        return {"refusal": Refusal(text=error.message, spot=True), "words": RULES}
+        return {
+            "refusal": Refusal(text=without_spot(error.message), spot=True),
+            "words": RULES,
+        }
     return shown_preview(seen, typed.open_place(visit.form), visit.locale)
 
 

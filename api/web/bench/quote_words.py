@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
+
+_ADVICE = re.compile("[;.] [Ee]nter ")
+"""Where a refusal begins to tell programs what to do."""
 
 RULES: Mapping[str, str] = {
     "target_margin": "the target margin",
@@ -66,3 +70,14 @@ HOME_SYSTEMS: Mapping[str, str] = {
     "FR": "iso",
 }
 """The system that is usual in a country; common practice, no source."""
+
+
+def without_spot(refusal: str) -> str:
+    """Why there is no spot to price with, and what to do about it on these pages.
+
+    >>> without_spot("no spot price of XAG is in force; enter one with …")
+    'No spot price of XAG is in force. Enter one on the page Spot, or type one here.'
+    """
+    why = _ADVICE.split(refusal)[0]
+    said = f"{why[:1].upper()}{why[1:]}"
+    return f"{said}. Enter one on the page Spot, or type one here."
