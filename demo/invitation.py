@@ -36,6 +36,10 @@ The customer's sheet of quote {self.quote.number}, to look at and to print:
 
   {address}/quotes/{self.quote.sheet_token}
 
+This week at the bench, planned against realised:
+
+  {address}/bench/week
+
 A key for this demo, good until it is started again:
 
   {self.token}

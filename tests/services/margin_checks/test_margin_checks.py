@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
@@ -10,12 +10,15 @@ import pytest
 from api.app import compose
 from api.ports import NotFound
 from api.schemas.margin_check_documents import MarginCheckDocument
+from api.services.jobs.terms import JobAsk, LogAsk
 from api.services.margin_checks.check import hourly
 from api.services.margin_checks.document import check_document
 from api.services.margin_checks.flags import headline
 from api.settings import Settings
 from pricing.iso_week import IsoWeek
+from pricing.ring_size import ring_size
 from tests.contract.completed_jobs import MONDAY, job, lay, line, stage
+from tests.http.workshop import SPOT
 
 W48 = IsoWeek(year=2026, week=48)
 DAY = timedelta(days=1)
@@ -98,3 +101,35 @@ def test_only_so_many_jobs_are_listed_and_the_rest_is_counted(services, checks):
     lay(services.storage, *((job(), [], []) for _ in range(4)))
     check = checks.week(W48, most_jobs=3)
     assert (len(check.jobs), check.jobs_left_out) == (3, 1)
+
+
+EDGES = (
+    datetime(2026, 3, 29, 22, tzinfo=UTC),  # Monday 0:00, the clocks changed on Sunday
+    datetime(2026, 10, 25, 23, tzinfo=UTC),  # the same in autumn
+    datetime(2027, 1, 3, 23, tzinfo=UTC),  # after week 53
+)
+
+
+def test_jobs_at_the_edges_of_weeks_are_in_one_week_each(services, checks, clock):
+    """Also where clocks change, and at the end of a year with 53 weeks."""
+    listing = "sku,title,kind,coin,channel,policy,from,to,price\r\n"
+    listing += "ring,Ring,ready_made,at_50s_1959_1973,own_shop,retail,5,12,179.95\r\n"
+    services.listings.import_csv(listing.encode())
+    moments = [
+        edge + step for edge in EDGES for step in (-timedelta(seconds=1), 0 * DAY)
+    ]
+    clock.time = EDGES[-1] + DAY
+    services.spot_prices.enter("XAG", SPOT, "EUR")
+    ask = JobAsk(sku="ring", size=ring_size("us", "10"))
+    jobs = services.bench.jobs
+    weeks = [jobs.open(ask, LogAsk(completed_at=at)).week for at in moments]
+    assert weeks == [
+        "2026-W13", "2026-W14", "2026-W43", "2026-W44", "2026-W53", "2027-W01",
+    ]  # fmt: skip
+    for name in weeks:
+        check = checks.week(IsoWeek.parse(name))
+        assert check.sums.jobs == 1
+        assert check.sums.margin == check.sums.planned_margin  # nothing was logged
+        assert not any(check.sums.parts.values())
+    year = checks.days(date(2026, 1, 1), date(2027, 1, 31))
+    assert year.sums.jobs == len(moments)
