@@ -125,7 +125,7 @@ def _attempt_faults(path: Path, attempt: AttemptAsk | LoggedAttempt) -> Iterator
     yield from _stage_faults(path, attempt)
     for name in _MASSES:
         mass = getattr(attempt, name)
-        if mass is not None:
+        if mass is not None and not _fits(mass, MOST_GRAMS):
             yield from _figure((*path, name), mass, MOST_GRAMS)
     if attempt.note:
         yield from _note_faults(path, attempt.note)

@@ -12,7 +12,7 @@ from api.ports.jobs import Job, JobLog, LoggedAttempt, LoggedCoins, Worked
 from api.services.actor import actor
 from api.services.csv_table import RowFault
 from api.services.jobs.checks import figure_faults, log_faults
-from api.services.jobs.plan import read_plan
+from api.services.jobs.plan import plan_outline
 from api.services.jobs.result import completed
 from api.services.jobs.rows import AttemptRow, CoinsRow, Draft
 from api.services.jobs.terms import (
@@ -190,7 +190,7 @@ def _soundness(
     """What cannot be; held against the plan only ``whole``, or on completion."""
     faults = figure_faults(money, found.coins, found.attempts)
     if whole:
-        plan = read_plan(found.job.plan)
+        plan = plan_outline(found.job.plan)
         faults = log_faults(plan, money, found.coins, found.attempts)
     for fault in faults:
         yield _placed(found, fault, ground)

@@ -28,9 +28,12 @@ Calibrated = Callable[[str], Calibration]
 """What the book of the quote says of a coin's scale readings."""
 
 _MINUTES_STEP = Decimal("0.000001")
-_RATE_STEP = Decimal("0.000001")
 _PLANS_KEPT = 256
 _MATERIALS = ("consumable", "tool")
+_FIGURES = (
+    *("goods", "coins", "coin_amount", "recovery", "labour", "overhead"),
+    *("minutes", "consumables_and_tools", "other"),
+)
 _OTHER = ("extra", "packaging", "after_sale")
 
 
@@ -63,6 +66,17 @@ def read_plan(text: str) -> JobPlan:
         lines=lines,
         floor_margin=Decimal(document["floor_margin"]),
         **{name: Decimal(document[name]) for name in amounts},
+    )
+
+
+def plan_outline(text: str) -> JobPlan:
+    """Its lines, stages and price alone, in less time. Raises as `read_plan`."""
+    document = plan_members(text)
+    return JobPlan(
+        currency=money.currency(document["currency"]),
+        lines=tuple(_outlined(each) for each in document["lines"]),
+        sold_price=Decimal(document["sold_price"]),
+        shipping_charged=Decimal(document["shipping_charged"]),
     )
 
 
@@ -106,7 +120,7 @@ def _floor(lines: Sequence[Document], goods: Sequence[Decimal]) -> Decimal:
     if not total or len(set(floors)) == 1:
         return max(floors)
     by_goods = sum((x * y for x, y in zip(floors, goods, strict=True)), ZERO)
-    return money.half_up(by_goods / total, _RATE_STEP)
+    return money.half_up(by_goods / total, _MINUTES_STEP)
 
 
 def _line(
@@ -190,10 +204,7 @@ def _stage(stage: Document, starts: Decimal) -> dict[str, Any]:
 
 
 def _read_line(line: Document) -> PlannedLine:
-    exact = (
-        *("goods", "coins", "coin_amount", "recovery", "labour", "overhead"),
-        *("minutes", "consumables_and_tools", "other", "slug_g", "bored_g"),
-    )
+    exact = (*_FIGURES, "slug_g", "bored_g")
     return PlannedLine(
         coin_key=line["coin"],
         coin_name=line["coin_name"],
@@ -201,6 +212,21 @@ def _read_line(line: Document) -> PlannedLine:
         stages=tuple(_read_stage(each) for each in line["stages"]),
         **{name: Decimal(line[name]) for name in exact},
     )
+
+
+def _outlined(line: Document) -> PlannedLine:
+    return PlannedLine(
+        coin_key=line["coin"],
+        coin_name=line["coin_name"],
+        pieces=line["pieces"],
+        stages=tuple(_stage_named(each["key"]) for each in line["stages"]),
+        **dict.fromkeys(_FIGURES, ZERO),
+    )
+
+
+@lru_cache(maxsize=256)
+def _stage_named(key: str) -> PlannedStage:
+    return PlannedStage(key=key, title="", minutes=ZERO, minutes_per_try=ZERO)
 
 
 def _read_stage(stage: Document) -> PlannedStage:

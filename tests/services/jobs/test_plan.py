@@ -8,11 +8,18 @@ from decimal import Decimal
 import pytest
 
 from api.ports import StorageUnavailable
-from api.services.jobs.plan import plan_members, plan_text, read_plan
+from api.services.jobs.checks import log_faults
+from api.services.jobs.plan import (
+    plan_members,
+    plan_outline,
+    plan_text,
+    read_plan,
+)
 from api.services.quotes.formats import kept
 from pricing.margin_check.actual import JobActual
 from pricing.margin_check.bridge import check_job
 from pricing.price_book import Calibration
+from tests.services.logbook import attempt, coins, money
 from tests.services.promising import CHANNEL, DOLLAR, ask
 
 
@@ -112,9 +119,28 @@ def test_minutes_of_the_stages_are_those_of_the_line(promises):
     assert [stage.key for stage in line.stages] == ["punch", "fold"]
 
 
+def test_an_outline_refuses_what_the_plan_refuses(logbook):
+    job = logbook.opened(ask(quantity=2), ask(DOLLAR))
+    plan, outline = read_plan(job.plan), plan_outline(job.plan)
+    assert (outline.sold_price, outline.shipping_charged) == (
+        plan.sold_price,
+        plan.shipping_charged,
+    )
+    told = (
+        attempt(minutes={"fold": "1", "braze": "2"}, line=1),
+        attempt("scrapped", stage="braze"),
+        attempt(line=2),
+    )
+    for known in (money(), money(tax="9999"), money(fees="1.001")):
+        faults = [
+            [*log_faults(each, known, (coins(1),), told)] for each in (plan, outline)
+        ]
+        assert faults[0] == faults[1] != []
+
+
 def test_a_plan_of_a_newer_program_is_not_guessed_at(promises):
     text = plan_text(kept(promises.create()), currency="EUR", calibrated=plain)
     newer = json.dumps(json.loads(text) | {"format": 2})
-    for read in (read_plan, plan_members):
+    for read in (read_plan, plan_members, plan_outline):
         with pytest.raises(StorageUnavailable, match="format 2"):
             read(newer)
