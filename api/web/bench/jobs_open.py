@@ -64,8 +64,11 @@ def _listing(visit: Visit, sku: str) -> Listing | None:
 def _choice(visit: Visit, sku: str) -> dict[str, Any]:
     """Listings to choose from; those that are made before they are sold stand first."""
     text = visit.query.get("text", "").strip()[:_MOST_TEXT]
-    wanted = ListingFilter(text=text, kind=None if text else "ready_made")
-    page = visit.services.listings.page(wanted, limit=SHOWN)
+    listed = visit.services.listings.page
+    first = ListingFilter(text=text, kind=None if text else "ready_made")
+    page = listed(first, limit=SHOWN)
+    if not page.listings and not text:
+        page = listed(ListingFilter(), limit=SHOWN)
     return {
         "text": text,
         "listings": page.listings,
