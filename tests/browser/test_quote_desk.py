@@ -10,7 +10,6 @@ from tests.browser.bench_site import (
     MOST_BYTES,
     PHONE,
     VIEWS,
-    address,
     no_violations,
 )
 
@@ -50,7 +49,7 @@ def test_a_quote_is_made_by_keyboard_alone(bench_site, page_of, scripts):
     if not scripts:
         tab_to(page, "f-lines-0-quantity")
         page.keyboard.press("Enter")  # the first button works it out, and no more
-        page.wait_for_url(address(bench_site, NEW))
+        page.wait_for_url("**#figures")
     page.locator("#figures").get_by_text("€164.95").first.wait_for()
     tab_to(page, "promise")
     page.keyboard.press("Enter")
@@ -102,7 +101,7 @@ def test_figures_follow_what_is_typed(bench_site, page_of):
     figures.get_by_text("Price of the rings").first.wait_for()
     assert figures.locator("#cost-labour").get_attribute("open") is not None
     page.get_by_label("Finger size").fill("many")
-    figures.get_by_text("Not yet").wait_for()
+    figures.get_by_role("link", name="many").wait_for()
     page.get_by_label("Finger size").fill("6")
     figures.get_by_text("Price of the rings").first.wait_for()
 
@@ -126,6 +125,16 @@ def test_a_pair_is_quoted_accepted_and_put_on_the_bench(
     page.get_by_role("button", name="Open a job for it").wait_for()
     page.goto(sheet)
     assert "US 6.5" in page.get_by_role("main").inner_text()
+
+
+def test_on_a_phone_the_price_goes_along_with_the_form(bench_site, page_of):
+    page = page_of(bench_site, FULL, width=PHONE)
+    page.get_by_label("How many").fill("2")
+    said = page.get_by_role("status")
+    said.get_by_text("margin").wait_for()
+    page.get_by_label("Sold through").scroll_into_view_if_needed()
+    assert said.bounding_box()["y"] >= 0
+    tab_to(page, "promise")
 
 
 def test_pages_are_light_and_quick(bench_site):
