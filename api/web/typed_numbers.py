@@ -52,13 +52,13 @@ def wire_number(typed: str, locale: Locale) -> str:
     return f"{sign}{whole}.{fraction}" if fraction else f"{sign}{whole}"
 
 
-def typed_number(value: Decimal, locale: Locale) -> str:
+def typed_number(value: Decimal | int, locale: Locale) -> str:
     """A number as it stands in a field, so that `wire_number` reads it back.
 
-    >>> typed_number(Decimal("1234.50"), Locale("de"))
-    '1234,50'
+    >>> typed_number(Decimal("1234.50"), Locale("de")), typed_number(3, Locale("de"))
+    ('1234,50', '3')
     """
-    return format(value, "f").replace(".", decimal_sign(locale))
+    return format(Decimal(value), "f").replace(".", decimal_sign(locale))
 
 
 @lru_cache(maxsize=256)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from api.ports.jobs import LoggedCoins
+from api.ports.jobs import Job, LoggedCoins
 from api.schemas.document import Document
 from api.schemas.fields import UtcTime
 from api.schemas.job_bodies import LogBody
@@ -54,14 +54,14 @@ def job_money(visit: Visit) -> Page:
 def keep_money(visit: Visit) -> Redirect:
     """Write down what is known of money and coins; then to the end, if wished."""
     body = visit.read(LogBody())
+    job = visit.services.bench.jobs.get(visit.path["job_id"])
+    as_shown = visit.form.text("completed_at") == _local(visit, job)
     ask = LogAsk(
         money=JobMoney(**{name: body[name] for name in MONEY}),
         coins=tuple(LoggedCoins(**each) for each in body["coins"]),
-        completed_at=body["completed_at"],
+        completed_at=None if as_shown else body["completed_at"],
     )
-    job = visit.services.bench.jobs.change(
-        visit.path["job_id"], ask, expected=version_of(visit)
-    )
+    visit.services.bench.jobs.change(job.id, ask, expected=version_of(visit))
     here = f"{ADDRESS}/{job.id}"
     return Redirect(f"{here}/done" if visit.form.wants("end") else here, done="kept")
 
@@ -101,7 +101,6 @@ def reopen(visit: Visit) -> Redirect:
 
 def _fields(visit: Visit, shown: JobShown) -> dict[str, Any]:
     plan, coins = shown.document["plan"], shown.document["coins"]
-    done = shown.job.completed_at
     return {
         "fields": [
             (name, words, about, shown.document[name], planned_money(plan, name))
@@ -116,10 +115,14 @@ def _fields(visit: Visit, shown: JobShown) -> dict[str, Any]:
         "coin_plans": [
             (line_title(line), line["coins"], _each(line)) for line in plan["lines"]
         ],
-        "done_at": done.astimezone(visit.zone).strftime("%Y-%m-%dT%H:%M")
-        if done
-        else "",
+        "done_at": _local(visit, shown.job),
     }
+
+
+def _local(visit: Visit, job: Job) -> str:
+    """When a job was done, as its field shows it: to the minute, in the workshop."""
+    at = job.completed_at
+    return at.astimezone(visit.zone).strftime("%Y-%m-%dT%H:%M") if at else ""
 
 
 def _each(line: dict[str, Any]) -> Decimal:
