@@ -115,6 +115,8 @@ def test_a_pair_is_quoted_accepted_and_put_on_the_bench(
     page.get_by_role("heading", name="Ring 2 of 2").wait_for()
     page.get_by_label("Finger size").fill("6.5")
     page.get_by_role("button", name="Work it out").click()
+    price = page.get_by_text("Price of the rings", exact=True)
+    assert price.bounding_box()["y"] < page.viewport_size["height"]
     rings = page.get_by_role("region", name="The rings of this order")
     rings.get_by_text("US 6.5").wait_for()
     page.get_by_role("button", name="Promise").click()
