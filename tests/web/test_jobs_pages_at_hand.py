@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from datetime import timedelta
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 
+from api.web.bench.jobs_cautions import cautions_of
 from tests.web.jobs_desk import JOBS, plain, ring, standing, went
 
 
@@ -194,6 +196,12 @@ def test_cautions_of_a_listing_follow_its_coin(at):
     page = at.desk.get(answer.headers["Location"])
     assert "torch and press, tape off before the torch" in plain(page.text)
     assert "its listing" in page.text
+
+
+def test_a_coin_that_was_removed_has_no_cautions(at):
+    visit = SimpleNamespace(services=at.desk.services, book=None)
+    plan = {"lines": [{"coin": "no_such_coin"}]}
+    assert cautions_of(visit, SimpleNamespace(quote_id=None), plan) == []
 
 
 def test_only_the_newest_coins_are_listed(at, job, monkeypatch):

@@ -108,6 +108,13 @@ def test_what_is_no_file_is_told_in_the_form(at, monkeypatch, sent, told):
     assert told in plain(answer.text)
 
 
+def test_without_a_price_book_no_file_is_read(empty_desk):
+    sent = WRITTEN | {"file": (io.BytesIO(b"job,outcome\nK-1,good\n"), "week.csv")}
+    answer = empty_desk.post(IMPORT, sent, drawn="/bench/style")
+    assert answer.status_code == 404
+    assert "/bench/begin" in answer.text
+
+
 def test_the_log_of_a_week_is_saved_as_a_file(at):
     job = at.opened()
     at.coin(job, minutes={"fold": "8.25"})

@@ -13,7 +13,6 @@ from api.web.bench.jobs import ADDRESS
 from api.web.pages import Page, Pages, Redirect
 from api.web.visit import Visit
 from pricing import money
-from pricing.errors import InvalidInput
 from pricing.ring_size import us_size
 
 NEW = f"{ADDRESS}/new"
@@ -89,8 +88,5 @@ def _sizes(bands: tuple[Band, ...]) -> Iterator[tuple[str, str]]:
 
 def _size(size: Decimal) -> tuple[str, str]:
     number = money.trimmed(size)
-    try:
-        iso = us_size(size).marks()["iso"]
-    except InvalidInput:  # beyond what any finger has
-        iso = None
+    iso = us_size(size).marks()["iso"]
     return number, f"US {number}" + (f" · ISO {iso}" if iso else "")

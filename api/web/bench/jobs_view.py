@@ -15,7 +15,6 @@ from api.web.bench.jobs_cautions import cautions_of
 from api.web.bench.jobs_words import MONEY_WORDS, OUTCOME_WORDS, PLANNED_MONEY
 from api.web.visit import Visit
 from pricing import money
-from pricing.errors import InvalidInput
 from pricing.money import ZERO
 from pricing.ring_size import ring_size
 
@@ -129,7 +128,8 @@ def at_bench(attempts: Sequence[LoggedAttempt], line: int) -> LoggedAttempt | No
 
 def line_title(line: Plan) -> str:
     """What a line of a plan makes: coin and size."""
-    return f"{line['coin_name']}, {_size(line['size'])}"
+    size = line["size"]
+    return f"{line['coin_name']}, {ring_size(size['system'], size['size']).label}"
 
 
 def known_money(
@@ -151,13 +151,6 @@ def planned_money(plan: Plan, name: str) -> Decimal | None:
     if name == "consumables_and_tools":
         return sum((line[name] for line in lines), ZERO)
     return None
-
-
-def _size(size: Mapping[str, Any]) -> str:
-    try:
-        return ring_size(size["system"], size["size"]).label
-    except InvalidInput:  # of a system that this program no longer has
-        return f"{size['system']} {size['size']}"
 
 
 def _line(visit: Visit, count: int, running: Running | None, log: JobLog) -> int:
