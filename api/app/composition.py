@@ -137,7 +137,7 @@ def compose(
     snapshots, installation = Snapshots(storage, clock), Installation(storage)
     books, coins = PriceBooks(snapshots, clock), Coins(snapshots, clock)
     sources, compiled = Feeds(snapshots, clock), CompiledBands(coins)
-    asks, pace = fetcher or _fetcher(settings), _pace(settings)
+    asks = fetcher or _fetcher(settings)
     fetching = Fetching(snapshots, clock, feeds=sources, fetcher=asks, reader=read_feed)
     spots = SpotPrices(snapshots, clock, feeds=sources, fetching=fetching)
     ground = Ground(books=books, coins=coins, spots=spots)
@@ -153,9 +153,8 @@ def compose(
         estimates=Estimates(snapshots, clock, **ground),
         quotes=Quotes(snapshots, clock, making=making, feeds=sources), listings=shop,
         bench=make_bench(snapshots, clock, **ground, making=making),
-        repricings=Repricings(
-            snapshots, clock, books=books, spots=spots, compiled=compiled, pace=pace,
-        ),
+        repricings=Repricings(snapshots, clock, books=books, spots=spots,
+            compiled=compiled, pace=_pace(settings)),
         window=_window(snapshots, clock, books=books, coins=coins, making=making),
         quotas=_quotas(settings, storage, clock, installation), health=Health(storage),
         replays=Replays(snapshots, clock), audit=Audit(snapshots),
