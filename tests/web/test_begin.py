@@ -154,3 +154,14 @@ def test_listings_with_commas_before_decimals_are_read(begun):
 def test_a_shop_that_has_listings_is_sent_to_their_own_import(desk):
     done = upload(desk, "listings", "listing_file", CSV, "/bench/book/import")
     assert done.headers["Location"] == "/bench/listings/import"
+
+
+@pytest.mark.parametrize(
+    "path", ["/bench", "/bench/spot", "/bench/quotes", "/bench/week", "/bench/coins"]
+)
+def test_before_the_first_book_pages_lead_here_and_later_they_do_not(
+    empty_desk, desk, path
+):
+    assert BEGIN in empty_desk.get(path).text
+    answer = desk.get(path)
+    assert BEGIN not in desk.get(answer.headers.get("Location", path)).text
