@@ -109,4 +109,4 @@ def test_at_a_thousand_listings_pages_are_light_and_quick(fresh_site):
     for path in (LIST, f"{LIST}?text=many", f"{LIST}/floors", f"{LIST}/many-7"):
         assert fresh_site.weight(path) < MOST_BYTES
     for path in (LIST, f"{LIST}/floors", f"{LIST}/many-7"):
-        assert fresh_site.ratio(path, times=7) < 60
+        assert fresh_site.ratio(path, times=7) < 40

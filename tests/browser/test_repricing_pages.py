@@ -144,4 +144,4 @@ def test_at_a_thousand_listings_pages_are_light_and_quick(fresh_site):
     for path in (home, f"{home}?decision=all", f"{home}/apply", RUNS, NEW):
         assert fresh_site.weight(path) < MOST_BYTES
     for path in (f"{home}?decision=all", f"{home}/apply", NEW):
-        assert fresh_site.ratio(path, times=7) < 60
+        assert fresh_site.ratio(path, times=7) < 40

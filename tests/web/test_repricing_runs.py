@@ -120,10 +120,24 @@ def test_ticks_are_kept_over_many_bands_in_review(desk):
     second = desk.post(f"{home(run)}/apply", sent)
     assert "2 ticked before are kept" in second.text
     assert 'type="hidden" name="include" value="odd-003|5"' in second.text
-    assert second.text.count('type="checkbox"') == waiting - 60
+    assert second.text.count('type="checkbox" name="include"') == waiting - 60
     sent = {"include": ["odd-003|5", "odd-010|5", "odd-069|5"], "_do": "apply"}
     desk.post(f"{home(run)}/apply", sent)
     assert len(now(desk, run).named) == 3
+
+
+def test_all_that_wait_can_be_named_by_one_tick(desk):
+    many_listings(desk.services, count=150)
+    run = desk.services.repricings.preview(HIGH)
+    waiting = run.counts["review"]
+    assert waiting > 1
+    asked = desk.get(f"{home(run)}/apply").text
+    assert f"Change all {waiting} of them" in asked
+    every = {"_all": ["false", "true"]}
+    part = desk.part(f"{home(run)}/apply", "sum", every)
+    assert f"({waiting} so far)" in part.text
+    desk.post(f"{home(run)}/apply", every | {"_do": "apply"})
+    assert len(now(desk, run).named) == waiting
 
 
 def test_sent_twice_it_is_applied_once(desk, run):

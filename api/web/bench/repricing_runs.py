@@ -7,36 +7,27 @@ import re
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
-from urllib.parse import urlencode
 
-from api.ports import (
-    BAND_DECISIONS,
-    BandDecision,
-    BandFilter,
-    Conflict,
-    Place,
-    PreconditionFailed,
-    Repricing,
-    RepricingBand,
-)
-from api.services.repricings.pages import RepricedBands
+from api.ports import Conflict, PreconditionFailed, Repricing
 from api.services.repricings.refusals import Changed, Overtaken
+from api.web.bench.repricing_bands import (
+    MOST_AT_ONCE,
+    in_review,
+    looked_at,
+    name_of,
+    named,
+    ticked,
+)
 from api.web.bench.repricings import ADDRESS
 from api.web.pages import Page, Pages, Redirect, Result
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
-from pricing.money import trimmed
 
 ONE = f"{ADDRESS}/<run_id>"
 APPLY = f"{ONE}/apply"
 UNDO = f"{ONE}/undo"
-ON_A_PAGE = 50
-REVIEW_ON_A_PAGE = 60
 SUM = "bench/repricing_sum.html"
-FIRST_LOOKED_AT = ("review", "raise", "lower", "blocked", "hold", "locked")
-"""Which bands are shown where none are asked for: the first that there are."""
 _VERSION = re.compile("[0-9]{1,9}", re.ASCII)
-_NAMED = re.compile(r"([A-Za-z0-9._-]{1,64})\|([0-9]{1,3}(?:\.[0-9]{1,2})?)", re.ASCII)
 
 pages = Pages(
     "repricing_runs",
@@ -60,22 +51,22 @@ def show_run(visit: Visit) -> Page:
         "progress": running.progress(run) if going else None,
         "outcome": running.outcome(run),
     }
-    looked = _looked_at(visit, run)
-    return Page("bench/repricing.html", values | _told(run) | looked)
+    return Page("bench/repricing.html", values | _told(run) | looked_at(visit, run))
 
 
 @pages.get(APPLY)
 def ask_to_apply(visit: Visit) -> Page:
     """The step before prices change: what will, and what waits for a word."""
-    run, ticked = _run(visit), _ticked(visit)
-    waiting = _review(visit, run)
-    shown = {_name(band) for band in waiting.bands}
+    run = _run(visit)
+    waiting = in_review(visit, run)
+    shown = {name_of(band) for band in waiting.bands}
     values = {
         "against": visit.services.repricings.running.against(run),
         "waiting": waiting.bands,
-        "more": _name(waiting.bands[-1]) if waiting.after else "",
-        "carried": [name for name in ticked if name not in shown],
+        "more": name_of(waiting.bands[-1]) if waiting.after else "",
+        "carried": [name for name in ticked(visit) if name not in shown],
         "begun": visit.form.text("_from"),
+        "all_at_once": 1 < run.counts.get("review", 0) <= MOST_AT_ONCE,
     }
     return Page("bench/repricing_apply.html", values | _told(run) | _sum(visit, run))
 
@@ -88,13 +79,13 @@ def apply_run(visit: Visit) -> Result:
         return ask_to_apply(visit.again(visit.form.with_values(_from=further)))
     if not visit.form.wants("apply"):
         return ask_to_apply(visit)
-    named, expected = _places(_ticked(visit)), _version(visit)
+    include, expected = named(visit, _run(visit)), _version(visit)
     start = visit.services.repricings.running.start
     try:
-        run = start(visit.path["run_id"], expected=expected, include=named)
+        run = start(visit.path["run_id"], expected=expected, include=include)
     except (PreconditionFailed, Conflict):
         run = _run(visit)
-        before = run.status in {"applying", "applied"} and {*named} == {*run.named}
+        before = run.status in {"applying", "applied"} and {*include} == {*run.named}
         if not before:
             raise
     done = "applied" if run.status == "applied" else "begun"
@@ -142,27 +133,6 @@ def _version(visit: Visit) -> int:
     return int(typed)
 
 
-def _ticked(visit: Visit) -> tuple[str, ...]:
-    """Names of the bands that are ticked, each once."""
-    return tuple(dict.fromkeys(visit.form.values.get("include", ())))
-
-
-def _name(band: RepricingBand) -> str:
-    """A band as a form names it."""
-    return f"{band.sku}|{trimmed(band.size_from)}"
-
-
-def _place(name: str) -> Place:
-    found = _NAMED.fullmatch(name)
-    if found is None:
-        raise InvalidInput("load the page again; it names a band that cannot be")
-    return Place(found[1], Decimal(found[2]))
-
-
-def _places(names: Sequence[str]) -> tuple[Place, ...]:
-    return tuple(map(_place, names))
-
-
 def _told(run: Repricing) -> dict[str, Any]:
     spot = json.loads(run.spot)
     if spot:
@@ -172,7 +142,7 @@ def _told(run: Repricing) -> dict[str, Any]:
         "spot": spot,
         "home": f"{ADDRESS}/{run.id}",
         "code": run.currency,
-        "name_of": _name,
+        "name_of": name_of,
         "changed_of": _changed,
     }
 
@@ -183,53 +153,5 @@ def _changed(refusal: Conflict | None) -> Sequence[Changed]:
 
 
 def _sum(visit: Visit, run: Repricing) -> dict[str, Any]:
-    places = _places(_ticked(visit))
+    places = named(visit, run)
     return {"outcome": visit.services.repricings.running.outcome(run, places)}
-
-
-def _review(visit: Visit, run: Repricing) -> RepricedBands:
-    """Bands that wait for a word, from where the form has come to."""
-    begun = visit.form.text("_from")
-    found: RepricedBands = visit.services.repricings.bands(
-        run,
-        BandFilter(decision="review"),
-        limit=REVIEW_ON_A_PAGE,
-        past=_place(begun) if begun else None,
-    )
-    return found
-
-
-def _looked_at(visit: Visit, run: Repricing) -> dict[str, Any]:
-    """The bands that the address asks for, and the ways to others."""
-    query = visit.query
-    decision = query.get("decision", "")
-    if decision not in {*BAND_DECISIONS, "all"}:
-        there = (name for name in FIRST_LOOKED_AT if run.counts.get(name))
-        decision = next(there, "all")
-    sku = query.get("sku", "").strip()
-    wanted = BandFilter(decision=_DECISIONS.get(decision), sku=sku or None)
-    before = query.get("before", "")
-    past = before or query.get("past", "")
-    found = visit.services.repricings.bands(
-        run,
-        wanted,
-        limit=ON_A_PAGE,
-        past=_place(past) if past else None,
-        before=bool(before),
-    )
-    chosen = {"decision": decision} | ({"sku": sku} if sku else {})
-    ends = [_name(band) for band in found.bands]
-    return {
-        "bands": found.bands,
-        "decision": decision,
-        "sku": sku,
-        "newer": _way(run, chosen, before=ends[0]) if ends and found.before else "",
-        "older": _way(run, chosen, past=ends[-1]) if ends and found.after else "",
-    }
-
-
-_DECISIONS: dict[str, BandDecision] = {name: name for name in BAND_DECISIONS}
-
-
-def _way(run: Repricing, chosen: dict[str, str], **more: str) -> str:
-    return f"{ADDRESS}/{run.id}?{urlencode(chosen | more)}"
