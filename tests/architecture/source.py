@@ -6,7 +6,7 @@ import ast
 import subprocess
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 import pytest
@@ -26,6 +26,10 @@ class Source:
     def tree(self) -> ast.Module:
         return ast.parse(self.text)
 
+    @cached_property
+    def nodes(self) -> list[ast.AST]:
+        return list(ast.walk(self.tree))
+
     @property
     def module(self) -> str:
         name = self.path.removesuffix(".py").replace("/", ".")
@@ -36,12 +40,12 @@ class Source:
         return len(self.text.splitlines())
 
     def functions(self) -> Iterator[Function]:
-        for node in ast.walk(self.tree):
+        for node in self.nodes:
             if isinstance(node, Function):
                 yield node
 
     def calls(self) -> Iterator[ast.Call]:
-        for node in ast.walk(self.tree):
+        for node in self.nodes:
             if isinstance(node, ast.Call):
                 yield node
 
@@ -51,7 +55,7 @@ class Source:
         ``from a.b import c`` gives both ``a.b`` and ``a.b.c``, as ``c`` may be
         a module.
         """
-        for node in ast.walk(self.tree):
+        for node in self.nodes:
             if isinstance(node, ast.Import):
                 yield from ((alias.name, node.lineno) for alias in node.names)
             elif isinstance(node, ast.ImportFrom):
@@ -73,11 +77,12 @@ def sources(*folders: str, but: tuple[str, ...] = ()) -> list[Source]:
     """Every Python file of these folders, except below the paths in ``but``."""
     found = (path for folder in folders for path in (ROOT / folder).rglob("*.py"))
     named = ((path.relative_to(ROOT).as_posix(), path) for path in sorted(found))
-    return [
-        Source(name, path.read_text("utf-8"))
-        for name, path in named
-        if not name.startswith(but)
-    ]
+    return [_source(name, path) for name, path in named if not name.startswith(but)]
+
+
+@cache  # every rule goes through the same files
+def _source(name: str, path: Path) -> Source:
+    return Source(name, path.read_text("utf-8"))
 
 
 def demand_none(found: Iterable[str]) -> None:
