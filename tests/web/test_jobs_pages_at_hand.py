@@ -99,7 +99,7 @@ def test_a_good_coin_takes_the_running_minutes_along(at, job):
     (coin,) = at.coins(job)
     assert (coin.outcome, coin.minutes["fold"]) == ("good", Decimal(4))
     page = at.page(job)
-    assert "Coin 2 not begun" in page
+    assert "Coin no. 2 not begun" in page
     assert "1 of 2 promised are good" in page
     assert "No. 1 good 4 min" in page
 

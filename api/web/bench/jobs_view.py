@@ -64,7 +64,7 @@ class JobShown:
     Attributes:
         document: the job as it is on the wire.
         line: the line in hand; ``coin`` the coin of it at the bench, if any.
-        next_coin: what the coin in hand is called: its place in its line, from 1.
+        in_hand: number of the coin in hand, or that it will have.
     """
 
     job: Job
@@ -74,7 +74,7 @@ class JobShown:
     line: int
     stages: Sequence[StageShown]
     coin: LoggedAttempt | None
-    next_coin: int
+    in_hand: int
     attempts: Sequence[LoggedAttempt]
 
 
@@ -94,7 +94,7 @@ def job_shown(visit: Visit, job_id: str) -> JobShown:
         line=place,
         stages=[*_stages(planned[place], coin, running, place)],
         coin=coin,
-        next_coin=_called(log.attempts, place, coin),
+        in_hand=coin.n if coin else _next(log.attempts),
         attempts=log.attempts,
     )
 
@@ -198,8 +198,5 @@ def tenth(minutes: Decimal | None) -> Decimal | None:
     return None if minutes is None else Decimal(money.shown(minutes, _TENTH))
 
 
-def _called(
-    attempts: Sequence[LoggedAttempt], line: int, coin: LoggedAttempt | None
-) -> int:
-    of_line = [each.n for each in attempts if each.line == line]
-    return of_line.index(coin.n) + 1 if coin else len(of_line) + 1
+def _next(attempts: Sequence[LoggedAttempt]) -> int:
+    return max((each.n for each in attempts), default=0) + 1
