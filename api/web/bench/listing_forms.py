@@ -109,7 +109,7 @@ def ask_to_remove(visit: Visit) -> Page:
     )
 
 
-@pages.post(REMOVE, again=ask_to_remove)
+@pages.post(REMOVE, again=ask_to_remove, once=True)
 def remove_listing(visit: Visit) -> Redirect:
     """Take it out of the shop."""
     visit.services.listings.remove(
