@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from unittest.mock import patch
@@ -12,7 +13,7 @@ import pytest
 from api.ports import Conflict, Place, PreconditionFailed
 from api.services.actor import Actor, acting
 from api.services.repricings.refusals import Outdated, Overtaken
-from tests.services.repricing import POLICIES
+from tests.services.repricing import POLICIES, Shop
 
 BAND = ("5", "5.5")
 
@@ -126,3 +127,16 @@ def test_what_speaks_against_a_run_is_known_before_it_is_asked_for(stocked):
     assert [each.words for each in against.changed] == [f"{moved} from 5"]
     undone = stocked.repricings.preview()
     assert running.against(undone) is None
+
+
+def test_bands_are_counted_up_to_a_listing_on_any_database(any_storage, clock):
+    shop = Shop(any_storage, clock).open()
+    shop.list(
+        shop.listing("A", (*BAND, "140.00"), ("6", "6", "152.00")),
+        shop.listing("B", (*BAND, "170.00")),
+    )
+    run, first = shop.repricings.preview(), shop.get("A").seq
+    running = shop.repricings.running
+    reached = [replace(run, reached=seq) for seq in (0, first, first + 1)]
+    assert [running.progress(each).done for each in reached] == [0, 2, 3]
+    assert running.progress(run).of == 3
