@@ -59,6 +59,7 @@ def test_an_empty_workshop_is_asked_for_its_first_price(empty_desk):
     answer = empty_desk.post(SPOT, {"price": "27.5", "currency": "EUR"})
     assert answer.headers["Location"] == f"{SPOT}?done=entered"
     assert in_force(empty_desk.services) == (Decimal("27.5"), "EUR")
+    assert "27.50\xa0EUR" in empty_desk.get(SPOT).text
 
 
 def test_a_price_counts_as_it_was_typed(bench):
