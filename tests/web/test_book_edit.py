@@ -237,3 +237,16 @@ def test_before_the_first_book_every_page_leads_to_the_beginning(empty_desk):
     for path in ("", "/labour", "/stages/fold", "/versions", "/import"):
         answer = empty_desk.get(f"{HOME}{path}")
         assert answer.headers["Location"] == "/bench/begin"
+    back = "/versions/1/back"
+    assert empty_desk.get(f"{HOME}{back}").headers["Location"] == "/bench/begin"
+    for path in ("/labour", "/stages/fold", "/import", back):
+        answer = empty_desk.post(f"{HOME}{path}", drawn="/bench/begin")
+        assert answer.headers["Location"] == "/bench/begin"
+    part = empty_desk.post(LABOUR, drawn="/bench/begin", headers={"X-Part": "effect"})
+    assert "Try it" in part.text
+
+
+def test_a_member_that_is_missing_is_told_in_words(desk):
+    page = send(desk, f"{HOME}/stages/new-entry", {"title": "No key"})
+    assert page.status_code == 422
+    assert 'id="e-key"' in page.text

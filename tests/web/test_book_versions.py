@@ -137,6 +137,14 @@ def test_a_file_with_faults_is_refused_whole_with_each_of_them(desk):
     assert chosen(desk, b"").status_code == 422
 
 
+def test_a_book_that_lacks_a_part_is_told_which(desk):
+    bare = {name: part for name, part in BOOK.items() if name != "labour"}
+    bare["stages"] = [*BOOK["stages"], {"key": "stamp"}]
+    page = chosen(desk, json.dumps(bare).encode())
+    assert "Labour: this is missing" in page.text
+    assert "Stage stamp: name" in page.text
+
+
 def test_places_of_a_book_have_words():
     titles = {"stages.fold": "Fold", "consumables.gas": "Torch gas"}
     assert where("stages.fold.minutes_per.land_mm", titles) == (
@@ -159,12 +167,14 @@ def test_every_change_of_every_figure_has_words_and_units():
     other["stages"][4]["scrap"] = {"tried": 400, "failed": 9}
     other["extras"].pop()
     other["tools"][0]["price"] = "300"
+    other["policies"][1]["prudence"] = "mean"
     old, new = read_price_book(BOOK), read_price_book(other)
     found = told(diff(old, new), titles_of(BOOK), Locale("de"), "EUR")
     assert [(one.where, one.before, one.after) for one in found] == [
         ("Tool Disc punch set: price", "260,00 EUR", "300 EUR"),
         ("Stage Fold over the cone: chance that it is lost", "5 of 331", "9 of 400"),
         ("Policy Retail: target margin", "35\u00a0%", "40\u00a0%"),
+        ("Policy To the trade: chances taken at", "0,80", "mean"),
         (
             "Extra Dark patina",
             "key sulphur_patina, title Dark patina, price_cost 0.40, minutes 9",

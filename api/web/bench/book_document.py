@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from babel import Locale
@@ -54,10 +54,7 @@ def _typed(ask: Ask, value: Any, locale: Locale) -> tuple[str, ...]:
         return ("",)
     if ask.kind not in {"amount", "percent"}:
         return (str(value),)
-    try:
-        number = Decimal(value)
-    except InvalidOperation:
-        return (str(value),)
+    number = Decimal(value)  # as the model writes it, so there is nothing else
     if ask.kind == "percent":
         number = tidy(number.scaleb(2), places=0)
     return (typed_number(number, locale),)

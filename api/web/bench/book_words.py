@@ -109,7 +109,7 @@ def _place(path: str, titles: Mapping[str, str]) -> tuple[str, Ask | None]:
     label = ask.label if ask else _SPECIAL.get(".".join(pattern), "")
     if not heads:
         heads.append(_TITLES.get(members[0], "The book"))
-    if pattern[-1] != _ANY and not label:
+    if pattern[-1] != _ANY and not label and len(members) > 1:
         label = members[-1].replace("_", " ")
     head = ", ".join(heads)
     return (f"{head}: {label[:1].lower()}{label[1:]}" if label else head), ask
