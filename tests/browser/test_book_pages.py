@@ -107,3 +107,20 @@ def test_pages_are_light_and_quick_at_a_thousand_listings(fresh_site):
         assert fresh_site.weight(path) < MOST_BYTES, path
     slowest = {path: fresh_site.ratio(path, times=5) for path in (LABOUR, FOLD)}
     assert max(slowest.values()) < MOST_RATIO, slowest
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_a_coin_of_ones_own_is_kept_and_leads_to_a_price(fresh_site, page_of, scripts):
+    page = page_of(fresh_site, "/bench/coins", width=PHONE, scripts=scripts)
+    page.get_by_role("link", name="Add a coin of your own").click()
+    page.get_by_label("Key").fill("my_medal")
+    figures = {"Gross mass": "24.5", "Fineness": "925", "Diameter": "38"}
+    for name, typed in figures.items():
+        page.get_by_role("textbox", name=name).fill(typed)
+    if scripts:
+        page.locator("#worth").get_by_text("0.7213 ozt").first.wait_for()
+    page.get_by_role("button", name="Keep the coin").click()
+    page.get_by_text("The coin is kept").wait_for()
+    page.get_by_role("link", name="Price a ring of it").click()
+    assert page.url.endswith("/bench/quotes/new?coin=my_medal")
+    assert fresh_site.services.coins.get("my_medal").origin == "workshop"
