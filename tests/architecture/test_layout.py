@@ -104,7 +104,8 @@ def test_nothing_names_a_place_on_somebodys_machine():
 
 
 @pytest.mark.parametrize(
-    "name", ["demo/run", "tests/run", "tests/benchmarks/run", ".ci/run"]
+    "name",
+    ["demo/run", "demo/take_pictures", "tests/run", "tests/benchmarks/run", ".ci/run"],
 )
 def test_a_start_script_can_be_started(name):
     listed = git("ls-files", "--stage", name)
