@@ -37,7 +37,7 @@ COMMANDS = {
     "key": ("api.cli.key:key", "Create access keys for the API."),
     "passphrase": (
         "api.cli.passphrase:passphrase",
-        "Let other machines sign in to the bench.",
+        "Set or clear what other machines sign in to the bench with.",
     ),
     "hooks": (
         "api.cli.hooks:hooks",

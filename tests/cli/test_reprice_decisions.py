@@ -10,7 +10,12 @@ import pytest
 
 from api.cli.exit_codes import ExitCode
 from api.cli.serve import _recover
+from api.services.repricings.pace import Pace
 from tests.cli.repricing import stocked
+
+
+class Killed(BaseException):
+    """Ends a process in the middle."""
 
 
 @pytest.fixture
@@ -154,13 +159,22 @@ def test_what_is_done_is_not_done_again_and_nobody_is_asked(run, shop, preview):
     assert done.exit_code == ExitCode.CONFLICT
 
 
-def test_one_that_was_cut_short_goes_on(run, shop, preview):
-    class Killed(BaseException):
-        pass
+@pytest.fixture
+def in_parts(monkeypatch):
+    """Even the few bands of a test are made ready before the prices switch."""
+    monkeypatch.setattr("api.app.composition.ONE_WRITER", Pace(at_once=0))
 
+
+@pytest.fixture
+def cut_short(in_parts, shop, preview):
+    """The preview, being applied by a process that ended before the switch."""
     switch = "api.db.repositories.RepricingRepository.switch"
     with patch(switch, side_effect=Killed), pytest.raises(Killed):
         shop.applied(preview)
+    return preview
+
+
+def test_one_that_was_cut_short_goes_on(cut_short, run, shop, preview):
     told = run("reprice", "show", preview.id).stdout
     assert "status      applying\n" in told
     assert run("reprice", "apply", preview.id, "--yes").exit_code == 0
@@ -168,14 +182,8 @@ def test_one_that_was_cut_short_goes_on(run, shop, preview):
 
 
 def test_the_server_turns_back_what_was_cut_short_as_it_starts(
-    shop, preview, clock, capsys
+    cut_short, shop, preview, clock, capsys
 ):
-    class Killed(BaseException):
-        pass
-
-    switch = "api.db.repositories.RepricingRepository.switch"
-    with patch(switch, side_effect=Killed), pytest.raises(Killed):
-        shop.applied(preview)
     _recover(shop.services)
     assert capsys.readouterr().err == ""
     clock.advance(minutes=6)
