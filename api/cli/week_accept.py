@@ -30,7 +30,7 @@ def proposals(desk: Desk, week_name: str | None, *, before: bool, **given: Any) 
     """  # noqa: D301 - Click keeps the lines together at its own mark
     week = week_of(desk, week_name, before=before)
     found = desk.services.bench.margin_checks.proposals(week, **given)
-    document = "margin_check_documents:ProposalsDocument"
+    document = "margin_check_documents:ProposalListDocument"
     desk.show_as(document, proposed_document(found), lambda: proposed_words(found))
     if not found.proposals:
         note("The bench proposes nothing yet; log some attempts with their minutes.")

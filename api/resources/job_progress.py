@@ -17,7 +17,7 @@ from api.resources.jobs import (
     whole,
 )
 from api.schemas.job_bodies import AttemptBody, CompleteBody
-from api.schemas.job_documents import AttemptDocument, AttemptsDocument, JobDocument
+from api.schemas.job_documents import AttemptDocument, AttemptListDocument, JobDocument
 from api.schemas.jobs import AttemptPath, JobPath
 from api.security import BENCH
 from api.services.jobs.document import attempt_document
@@ -65,7 +65,7 @@ def add_attempt(call: Call) -> Reply:
     scope=BENCH,
     summary="List attempts",
     path=JobPath(),
-    answers={200: AttemptsDocument()},
+    answers={200: AttemptListDocument()},
     answer_headers=JOB_TAG,
     examples=Examples(path=PATH),
 )

@@ -6,7 +6,7 @@ from api.endpoint import Call, Examples, Reply, Routes
 from api.preconditions import tag
 from api.problems import BOOK_REFUSED, NOT_FOUND
 from api.resources.margin_checks import ADDRESS, PATH
-from api.schemas.margin_check_documents import AcceptedDocument, ProposalsDocument
+from api.schemas.margin_check_documents import AcceptedDocument, ProposalListDocument
 from api.schemas.margin_checks import AcceptProposalsBody, WeekPath, WindowQuery
 from api.security import BENCH
 from api.services.margin_checks.document import accepted_document, proposed_document
@@ -28,7 +28,7 @@ routes = Routes(
     summary="Read what a week proposes",
     path=WeekPath(),
     query=WindowQuery(),
-    answers={200: ProposalsDocument()},
+    answers={200: ProposalListDocument()},
     problems=(NOT_FOUND, BOOK_REFUSED),
     answer_headers=_ETAG,
     links={

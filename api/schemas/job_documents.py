@@ -202,7 +202,7 @@ class JobPageDocument(Answer):
     jobs = told(ListOf, "Newest first.", Part(JobSummaryDocument), most=MOST_JOBS)
 
 
-class AttemptsDocument(Answer):
+class AttemptListDocument(Answer):
     """The attempts of a job."""
 
     attempts = told(

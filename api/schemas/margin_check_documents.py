@@ -16,13 +16,13 @@ from api.schemas.margin_check_parts import (
     BRIDGE,
     MOST_ROWS,
     PARTS,
+    BridgePartDocument,
     ByCoinDocument,
     ByJobDocument,
     ByStageDocument,
     DaysDocument,
     FlagDocument,
     JudgedDocument,
-    PartDocument,
     PromisesDocument,
     ProposalDocument,
     TotalsDocument,
@@ -50,7 +50,7 @@ class MarginCheckDocument(DaysDocument):
     under_floor = how_many("Jobs under their floor.")
     planned = told(Part, "As promised.", TotalsDocument)
     realised = told(Part, "As it came.", TotalsDocument)
-    bridge = told(ListOf, BRIDGE, Part(PartDocument), most=len(PARTS))
+    bridge = told(ListOf, BRIDGE, Part(BridgePartDocument), most=len(PARTS))
     labour = told(DecimalText, "Wage of the attended minutes [currency].")
     hourly = told(
         DecimalText,
@@ -107,7 +107,7 @@ class ProposedDocument(ProposalDocument):
     effects = told(ListOf, "On up to three rings.", Part(EffectDocument), most=3)
 
 
-class ProposalsDocument(Answer):
+class ProposalListDocument(Answer):
     """All proposals of a week."""
 
     week = told(WeekText, "The last of the weeks they rest on.")

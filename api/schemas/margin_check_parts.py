@@ -36,7 +36,7 @@ def how_many(about: str) -> StrictInteger:
     return told(StrictInteger, about, least=0, most=MOST_COUNT)
 
 
-class PartDocument(Answer):
+class BridgePartDocument(Answer):
     """One part of the difference between realised and planned margin."""
 
     part = told(Choice, "What it comes from.", PARTS)
@@ -88,7 +88,7 @@ class ByCoinDocument(Answer):
     coins = told(DecimalText, "Coins that were.")
     planned_margin = told(DecimalText, _PLANNED_MARGIN)
     margin = told(DecimalText, _MARGIN)
-    bridge = told(ListOf, BRIDGE, Part(PartDocument), most=len(PARTS))
+    bridge = told(ListOf, BRIDGE, Part(BridgePartDocument), most=len(PARTS))
 
 
 class ByStageDocument(Answer):
@@ -122,7 +122,7 @@ class ByJobDocument(Answer):
     under_floor = told(StrictBoolean, "Whether the margin is under the floor.")
     cause = told(Choice, "Of a job under its floor: what took most.", CAUSES,
                  allow_none=True)  # fmt: skip
-    bridge = told(ListOf, BRIDGE, Part(PartDocument), most=len(PARTS))
+    bridge = told(ListOf, BRIDGE, Part(BridgePartDocument), most=len(PARTS))
     assumed = told(
         ListOf,
         "What was not logged, and so taken as planned.",

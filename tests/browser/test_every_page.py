@@ -39,6 +39,7 @@ WITHOUT_COLOURS = RULES_OF_AXE | {
 """Those of faults and of empty sheets are held to on the page of the look."""
 ONCE = thorough(quick=[(PHONE, "light")], full=VIEWS)
 """In which the empty pages, and those with faults, are looked at."""
+NAMED = [rule for rule in RULES if "<" not in rule]
 EVERY_PAGE = pytest.mark.parametrize("rule", RULES)
 
 _LISTEN = """addEventListener("securitypolicyviolation", (one) =>
@@ -161,7 +162,7 @@ def test_a_page_of_a_busy_workshop(sites, window, rule):
                 window.hold(thorough(quick=BY_VIEW, full=RULES_OF_AXE))
 
 
-@pytest.mark.parametrize("rule", [one for one in RULES if "<" not in one])
+@pytest.mark.parametrize("rule", NAMED[:: thorough(quick=2, full=1)])
 def test_a_page_of_a_workshop_that_has_nothing_yet(sites, window, rule):
     address = sites["crawl"].example(rule)
     for view in ONCE if address else ():
@@ -169,7 +170,7 @@ def test_a_page_of_a_workshop_that_has_nothing_yet(sites, window, rule):
         window.hold_if_new(view)
 
 
-@EVERY_PAGE
+@pytest.mark.parametrize("rule", RULES[:: thorough(quick=3, full=1)])
 def test_a_page_whose_form_was_sent_with_nothing_in_it(sites, window, rule):
     address = sites["crawl"].example(rule)
     for view in ONCE if address else ():

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from tests.thoroughness import thorough
 
-KILLS = thorough(quick=20, full=40)
+KILLS = thorough(quick=10, full=40)
 WRITER = Path(__file__).with_name("crash_writer.py")
 ROOT = WRITER.parents[2]
 

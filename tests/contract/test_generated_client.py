@@ -31,7 +31,7 @@ def wrong(estimate: Estimate) -> None:
     SizeBody(system="us", size="10")  # a system is one of a few
     EstimateBody(coin="at_50s_1959_1973")  # a size is needed
 """
-LEFT_OUT = ["POST /v1/listings/import"]
+LEFT_OUT = ["POST /v1/jobs/import", "POST /v1/listings/import"]
 """Operations that the generator cannot do: it knows no bodies of text/csv."""
 
 
@@ -66,7 +66,7 @@ def made(tmp_path_factory):
 def test_the_generator_stumbles_over_nothing_else(made):
     _, said = made
     stumbled = re.findall(r"WARNING parsing (\w+ \S+)", said)
-    assert stumbled == LEFT_OUT
+    assert sorted(stumbled) == LEFT_OUT
     assert said.count("WARNING") == len(LEFT_OUT)
 
 

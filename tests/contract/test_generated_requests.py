@@ -43,7 +43,7 @@ CHECKS = (
     content_type_conformance,
     response_schema_conformance,
 )
-EXAMPLES = thorough(quick=5, full=15)
+EXAMPLES = thorough(quick=2, full=15)
 
 
 @contextmanager

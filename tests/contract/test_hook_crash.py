@@ -26,7 +26,7 @@ from tests.services.promising import BOOK
 from tests.services.selling import asked, band
 from tests.thoroughness import thorough
 
-KILLS = thorough(quick=15, full=200)
+KILLS = thorough(quick=8, full=200)
 WORKER = Path(__file__).with_name("hook_crash_worker.py")
 ROOT = WORKER.parents[2]
 LOCAL = {"hook_networks": "127.0.0.0/8", "hook_http": "on"}

@@ -15,7 +15,7 @@ import pytest
 
 from tests.thoroughness import thorough
 
-STEP = thorough(quick=5, full=1)
+STEP = thorough(quick=12, full=1)
 """Of so many statements one is the last."""
 WORKER = Path(__file__).with_name("job_crash_worker.py")
 ROOT = WORKER.parents[2]

@@ -15,8 +15,8 @@ import pytest
 
 from tests.thoroughness import thorough
 
-KILLS = thorough(quick=32, full=200)
-RESTORES = thorough(quick=8, full=20)
+KILLS = thorough(quick=12, full=200)
+RESTORES = thorough(quick=3, full=20)
 WORKER = Path(__file__).with_name("quote_crash_worker.py")
 ROOT = WORKER.parents[2]
 

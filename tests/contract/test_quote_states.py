@@ -78,7 +78,7 @@ class QuoteMachine(RuleBasedStateMachine):
 
     def __init__(self):
         super().__init__()
-        self.storage.engine.dispose()
+        self.storage.close()  # of the file of before
         for each in self.file.parent.glob(f"{self.file.name}*"):
             each.unlink()
         shutil.copyfile(self.template, self.file)

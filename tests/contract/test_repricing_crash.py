@@ -15,7 +15,7 @@ import pytest
 
 from tests.thoroughness import thorough
 
-KILLS = thorough(quick=24, full=100)
+KILLS = thorough(quick=12, full=100)
 WORKER = Path(__file__).with_name("repricing_crash_worker.py")
 ROOT = WORKER.parents[2]
 

@@ -353,7 +353,7 @@ def test_one_address_may_look_so_often_and_is_told_on_a_page(client, services, q
 
 
 def test_the_log_does_not_tell_where_it_is(client, quotes, caplog):
-    with caplog.at_level(logging.INFO):
+    with caplog.at_level(logging.INFO, logger="api.requests"):
         client.get(ADDRESS)
         client.get(f"{ADDRESS}/more")
     lines = [json.loads(line) for line in caplog.messages]

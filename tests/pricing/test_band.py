@@ -63,7 +63,7 @@ def bands(draw):
     )
 
 
-@settings(max_examples=thorough(200, 1000))
+@settings(max_examples=thorough(100, 1000))
 @given(bands())
 def test_bored_volume_is_the_integral_over_the_land(band):
     assert band.bored_volume == pytest.approx(bored(band), rel=1e-6, abs=1e-6)

@@ -28,7 +28,7 @@ def straight(base, slope):
     return MetalLine(base=Decimal(base), slope=Decimal(slope))
 
 
-@settings(max_examples=thorough(150, 500))
+@settings(max_examples=thorough(75, 500))
 @given(one_coins_lines(), st.integers(-500, 9000), SPOTS)
 def test_it_is_the_first_spot_at_which_any_line_is_at_the_level(lines, cents, spot):
     level = cents * Decimal("0.01")

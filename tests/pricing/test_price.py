@@ -79,7 +79,7 @@ def price(policy: Policy, channel: Channel = SHOP, cost: CostFigures = COST, **t
 # The search, against trying every price on the grid
 
 
-@settings(max_examples=thorough(300, 2000), deadline=None)
+@settings(max_examples=thorough(120, 2000), deadline=None)
 @given(priced())
 def test_no_smaller_price_on_the_grid_meets_the_rules(case):
     policy, terms, cost = case

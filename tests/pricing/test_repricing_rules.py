@@ -163,3 +163,13 @@ def test_the_bearable_cost_leaves_just_the_floor():
     assert price.bearable_cost(Decimal("0.20")) == 64
     assert shown("80.00", "64").keeps(Decimal("0.20"))
     assert not shown("80.00", "64.0001").keeps(Decimal("0.20"))
+
+
+def test_what_is_remembered_and_forgotten_changes_no_answer(monkeypatch):
+    monkeypatch.setattr("pricing.repricing_rules._MOST_KEPT", 2)
+    rules = RepricingRules(Policy(key="only", **POLICY))
+    for asked in ("83.21", "76.79", "83.20", "83.21", "76.79"):
+        made = rules.judged(
+            shown("80.00", "50"), shown(asked, "50"), spot_at_floor=Decimal("31.5")
+        )
+        assert made == decide("80.00", asked)

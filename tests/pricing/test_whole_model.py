@@ -21,7 +21,7 @@ from tests.oracles.workshops import DOLLAR, silver_coin, spot, wish
 from tests.strategies.price_books import price_books
 from tests.thoroughness import thorough
 
-SEEDS = range(thorough(quick=400, full=2000))
+SEEDS = range(thorough(quick=200, full=2000))
 
 
 @cache

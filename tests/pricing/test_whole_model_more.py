@@ -31,7 +31,7 @@ from tests.oracles.workshops import (
 )
 from tests.thoroughness import thorough
 
-SEEDS = range(thorough(quick=400, full=2000))
+SEEDS = range(thorough(quick=200, full=2000))
 SURE = pb.Chance(rate=Decimal(0))
 
 

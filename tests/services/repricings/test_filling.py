@@ -21,11 +21,14 @@ from api.services.repricings import preview as repricing_preview
 from api.services.repricings.apply import STALE_AFTER
 from api.services.repricings.preview import TRIES
 from tests.services.repricing import Shop
+from tests.thoroughness import thorough
 
 BAND = ("5", "5.5")
 LISTINGS = 5
 WORKER = Path(__file__).with_name("killed_filling.py")
 ROOT = WORKER.parents[3]
+KILLED_AT = thorough(quick=(3,), full=(1, 3, 5))
+"""Parts of a filling [count]."""
 
 
 @pytest.fixture(autouse=True)
@@ -214,7 +217,7 @@ def test_one_that_was_aborted_is_seen_by_nobody_and_dropped_later(large, clock, 
 def test_a_process_that_is_killed_while_filling_leaves_nothing_to_be_seen(filled):
     shop, database = filled
     before = shop.prices()
-    for part in (1, 3, 5):
+    for part in KILLED_AT:
         done = subprocess.run(
             [sys.executable, str(WORKER), database, str(part)],
             env={**os.environ, "PYTHONPATH": str(ROOT)},
@@ -224,7 +227,7 @@ def test_a_process_that_is_killed_while_filling_leaves_nothing_to_be_seen(filled
         assert json.loads(done.stdout) == {"part": part}
         assert seen(shop) == ()
         assert shop.prices() == before
-    assert rows(shop)[:2] == [3, 6]
+    assert rows(shop)[:2] == [len(KILLED_AT), 2 * len(KILLED_AT)]
     with patch.object(repricing_filling, "STALE_AFTER", timedelta(days=-9999)):
         run = shop.repricings.preview()
     assert seen(shop) == (run,)
