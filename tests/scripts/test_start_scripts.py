@@ -52,3 +52,13 @@ def test_one_failure_fails_the_whole(script, capsys):
 
 def test_each_package_has_its_floor_of_coverage(script):
     assert script["FLOORS"] == {"pricing": 100, "api": 95}
+
+
+@pytest.mark.parametrize(
+    ("said", "held"), [("1", {"pricing", "api"}), ("", {"pricing"})]
+)
+def test_the_floor_of_prices_is_held_always_and_all_in_a_thorough_run(
+    script, monkeypatch, said, held
+):
+    monkeypatch.setenv("FINEWEIGHT_THOROUGH", said)
+    assert set(script["floors"]()) == held
