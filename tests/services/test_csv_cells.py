@@ -1,12 +1,14 @@
-"""Texts in cells: no spreadsheet takes one for a formula, and each comes back."""
+"""Cells: no spreadsheet takes a text for a formula, each comes back; figures too."""
 
 from __future__ import annotations
+
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from api.services.csv_cells import harmless, meant
+from api.services.csv_cells import harmless, meant, shown, text_in
 
 FORMULAS = (
     "=1+1",
@@ -66,3 +68,9 @@ def test_no_cell_begins_like_a_formula(text):
 def test_a_text_of_line_ends_alone_takes_no_time():
     assert harmless("'" + "\n" * 131_000).startswith("''")
     assert meant("'" + "x\n" * 65_000)[:2] == "'x"
+
+
+def test_texts_lose_the_apostrophe_and_figures_take_the_mark():
+    assert text_in("'=1+1") == "=1+1"
+    assert shown(Decimal("8.50"), ",") == "8,50"
+    assert shown(None, ".") == ""

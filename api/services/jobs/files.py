@@ -8,7 +8,7 @@ from itertools import chain
 
 from api.ports import Clock, Conflict, UnitOfWork
 from api.ports.jobs import Job, JobFilter, JobLog, LoggedAttempt
-from api.services.csv_cells import harmless
+from api.services.csv_cells import harmless, shown
 from api.services.csv_table import (
     PLAIN,
     CsvForm,
@@ -17,7 +17,6 @@ from api.services.csv_table import (
     read_table,
     written,
 )
-from api.services.jobs.cells import shown
 from api.services.jobs.file_import import LogFile, LogPlan, planned, write
 from api.services.jobs.import_report import LogReport
 from api.services.jobs.merging import Ground

@@ -11,8 +11,9 @@ from decimal import Decimal
 from typing import Any
 
 from api.ports.jobs import LoggedCoins
+from api.services.csv_cells import Unreadable, text_in
 from api.services.csv_table import CsvForm, DecimalMark, Row, RowFault, Table
-from api.services.jobs.cells import Cells, Unreadable, moment, text, whole
+from api.services.jobs.cells import Cells, moment, whole
 from api.services.jobs.terms import MONEY, AttemptAsk
 
 OF_ATTEMPTS = ("attempt", "line", "outcome", "stage", "slug_g", "bored_g", "finished_g")
@@ -214,4 +215,4 @@ def _reader(name: str, cells: Cells) -> Any:
         return cells.figure
     if name in _COUNTS or name.startswith("visits:"):
         return whole
-    return moment if name == "completed_at" else text
+    return moment if name == "completed_at" else text_in

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
 from api.ports import Listing
-from api.services.csv_cells import harmless, meant
+from api.services.csv_cells import (
+    Unreadable,
+    figure_in,
+    harmless,
+    meant,
+    shown,
+    text_in,
+)
 from api.services.csv_table import DecimalMark, Row, RowFault, Table
 from api.services.listings.terms import BandAsk, ListingAsk
 from pricing import money
@@ -36,16 +41,11 @@ OF_BANDS = ("from", "to", "price")
 OF_NEW = ("title", "kind", "coin", "channel", "policy")
 """What a file has to say of a listing that is not there yet."""
 
-_NUMBER = re.compile(r"-?(?:0|[1-9][0-9]{0,11})(?:([.,])[0-9]{1,9})?", re.ASCII)
 _TRUE = frozenset({"true", "yes", "1"})
 _FALSE = frozenset({"false", "no", "0"})
 
 Cell = object
 Read = Callable[[str, DecimalMark], Cell]
-
-
-class _Unreadable(ValueError):
-    """What is wrong with a cell."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -131,20 +131,16 @@ def rows_of(
         "extras": harmless(" ".join(listing.extras)),
         "locked": str(listing.locked).lower(),
         "published": str(listing.published).lower(),
-        "actual_cost": _figure(listing.actual_cost, decimal),
+        "actual_cost": shown(listing.actual_cost, decimal),
     }
     for band in listing.bands:
         sizes = {
             "from": money.trimmed(band.size_from).replace(".", decimal),
             "to": money.trimmed(band.size_to).replace(".", decimal),
-            "price": _figure(band.price, decimal),
+            "price": shown(band.price, decimal),
         }
         cells = said | sizes
         yield [cells[name] for name in columns]
-
-
-def _figure(amount: Decimal | None, decimal: DecimalMark) -> str:
-    return "" if amount is None else format(amount, "f").replace(".", decimal)
 
 
 def _cells(
@@ -156,7 +152,7 @@ def _cells(
     for name, text in row.cells.items():
         try:
             cells[name] = _READ.get(name, _text)(text, decimal)
-        except _Unreadable as error:
+        except Unreadable as error:
             faults.append(RowFault(row.number, headings[name], str(error)))
     return cells, faults
 
@@ -175,9 +171,9 @@ def _differing(
 
 
 def _text(cell: str, _: DecimalMark) -> str:
-    text = unicodedata.normalize("NFC", meant(cell))
+    text = text_in(cell)
     if not text:
-        raise _Unreadable("this is empty; write what it is")
+        raise Unreadable("this is empty; write what it is")
     return text
 
 
@@ -188,30 +184,20 @@ def _keys(cell: str, _: DecimalMark) -> tuple[str, ...]:
 def _truth(cell: str, _: DecimalMark) -> bool:
     word = cell.casefold()
     if word not in _TRUE | _FALSE:
-        raise _Unreadable("this has to be true or false")
+        raise Unreadable("this has to be true or false")
     return word in _TRUE
 
 
-def _number(cell: str, decimal: DecimalMark) -> Decimal:
-    found = _NUMBER.fullmatch(cell)
-    if not found or found[1] not in {None, decimal}:
-        raise _Unreadable(
-            f"'{cell[:24]}' is no number; write digits alone, and before decimals a "
-            f"'{decimal}' as the file is said to have"
-        )
-    return Decimal(cell.replace(",", ".")) + money.ZERO  # no minus zero
-
-
 def _number_or_none(cell: str, decimal: DecimalMark) -> Decimal | None:
-    return _number(cell, decimal) if cell else None
+    return figure_in(cell, decimal) if cell else None
 
 
 _READ: Mapping[str, Read] = {
     "extras": _keys,
     "locked": _truth,
     "published": _truth,
-    "from": _number,
-    "to": _number,
+    "from": figure_in,
+    "to": figure_in,
     "price": _number_or_none,
     "actual_cost": _number_or_none,
 }

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
-from decimal import Decimal
 
 import pytest
 
-from api.services.jobs.cells import Cells, Unreadable, moment, shown, text, whole
+from api.services.csv_cells import Unreadable
+from api.services.jobs.cells import Cells, moment, whole
 
 
 def test_figures_are_read_with_the_mark_that_is_said():
@@ -40,9 +40,3 @@ def test_a_moment_is_a_day_or_has_its_offset():
     for cell in ("2026-11-27T16:30", "27.11.2026", "2026-02-30", "2026-W48-1", "x"):
         with pytest.raises(Unreadable, match="no day"):
             moment(cell)
-
-
-def test_texts_lose_the_apostrophe_and_figures_take_the_mark():
-    assert text("'=1+1") == "=1+1"
-    assert shown(Decimal("8.50"), ",") == "8,50"
-    assert shown(None, ".") == ""
