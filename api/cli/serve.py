@@ -113,6 +113,8 @@ def listen(app: Any, *, host: str, port: int, threads: int) -> Any:
             ident=None,
             max_request_body_size=LARGEST_BODY,
             inbuf_overflow=BUFFERED,
+            # Who may be let in hangs on them; the application knows whom to believe.
+            clear_untrusted_proxy_headers=False,
         )
     except (OSError, ValueError) as error:
         raise Failure(

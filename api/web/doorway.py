@@ -26,7 +26,16 @@ SECURE_COOKIE = f"__Host-{COOKIE}"
 TOKEN_FIELD = "_csrf"  # noqa: S105 - the name of a field
 
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
-_FORWARDED = ("Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Real-Ip")
+_FORWARDED = (
+    "Forwarded",
+    "Via",
+    "X-Forwarded-For",
+    "X-Forwarded-Host",
+    "X-Forwarded-Proto",
+    "X-Real-Ip",
+)
+_OF_NO_BROWSER = "HTTP/1.0"
+"""What some proxies speak that tell nothing of whom they ask for."""
 _OUR_OWN = frozenset({"same-origin", "none"})
 
 
@@ -91,7 +100,8 @@ def csrf_token(kept: Secrets, token: str) -> str:
 
 def is_here(request: Request) -> bool:
     """Whether a request was made on this machine, to a name of this machine."""
-    if any(request.headers.get(name) for name in _FORWARDED):
+    told = any(name in request.headers for name in _FORWARDED)
+    if told or request.environ.get("SERVER_PROTOCOL") == _OF_NO_BROWSER:
         return False  # the machine nearest to us is only a proxy
     return _is_loopback(request.remote_addr or "") and _is_loopback(_host(request))
 
@@ -133,13 +143,6 @@ def remember(answer: Response, token: str, request: Request) -> None:
         httponly=True,
         samesite="Lax",
         path="/",
-    )
-
-
-def forget(answer: Response, request: Request) -> None:
-    """Take the token from the browser."""
-    answer.delete_cookie(
-        _cookie_name(request), secure=request.is_secure, httponly=True, samesite="Lax"
     )
 
 

@@ -5,6 +5,8 @@ import socket
 from types import SimpleNamespace
 
 import pytest
+from werkzeug.test import Client
+from werkzeug.wrappers import Request, Response
 
 from api.cli.serve import _log_to_stderr, addresses, is_loopback, listen
 
@@ -97,6 +99,32 @@ def test_an_address_in_use_is_refused_with_what_to_do(run):
         port = taken.getsockname()[1]
         with pytest.raises(Exception, match="choose others with --host and --port"):
             listen(None, host="127.0.0.1", port=port, threads=1)
+
+
+@Request.application
+def echo(request):
+    """Answers what a proxy told of whom it asks for."""
+    told = {name: value for name, value in request.headers if name in FORWARDED}
+    return Response(repr(told))
+
+
+FORWARDED = {
+    "Forwarded": "for=203.0.113.9",
+    "X-Forwarded-For": "203.0.113.9",
+    "X-Forwarded-Host": "rings.example",
+    "X-Forwarded-Proto": "https",
+}
+
+
+def test_what_a_proxy_tells_is_left_for_the_application_to_judge():
+    server = listen(echo, host="127.0.0.1", port=0, threads=1)
+    try:
+        heard = Client(server.application).get(
+            "/", headers=FORWARDED, environ_base={"REMOTE_ADDR": "127.0.0.1"}
+        )
+    finally:
+        server.close()
+    assert heard.text == repr(FORWARDED)
 
 
 def test_a_name_that_stands_for_two_addresses_is_told_as_two():
