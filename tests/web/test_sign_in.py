@@ -253,10 +253,16 @@ def test_signing_in_leads_nowhere_else(far, elsewhere):
         {"headers": {"Host": "rings.evil.example"}},
         {"headers": {"X-Forwarded-For": "203.0.113.9"}},
         {"headers": {"Forwarded": "for=203.0.113.9"}},
+        {"headers": {"X-Forwarded-Proto": "http"}},
+        {"headers": {"Via": "1.1 rings.example"}},
+        {"environ_overrides": {"SERVER_PROTOCOL": "HTTP/1.0"}},
         {"environ_overrides": AFAR},
     ],
-    ids=["another name", "a proxy", "a proxy of today", "another machine"],
-)
+    ids=[
+        "another name", "a proxy", "a proxy of today", "a scheme", "a gateway",
+        "a proxy that tells nothing", "another machine",
+    ],
+)  # fmt: skip
 def test_what_only_looks_like_this_machine_is_turned_away(desk, seen):
     answer = desk.client.get(STYLE, **seen)
     assert answer.status_code == 403
@@ -287,6 +293,19 @@ def test_it_can_be_asked_for_on_this_machine_too(desk_on, file):
     assert desk.post("/bench/passphrase", new).status_code == 303
     assert desk.post(SIGN_IN, {"passphrase": PASSPHRASE}).status_code == 303
     assert desk.get(STYLE).status_code == 200
+
+
+def test_who_sets_another_passphrase_after_signing_in_is_led_to_give_it(desk_on, file):
+    desk = desk_on(file, sign_in="always")
+    desk.services.sessions.set_passphrase(PASSPHRASE)
+    desk.post(SIGN_IN, {"passphrase": PASSPHRASE})
+    another = "cone mandrel slug 4 reeded"
+    new = {"passphrase": another, "passphrase_again": another}
+    answer = desk.post("/bench/passphrase", new)
+    assert answer.status_code == 303
+    shown = desk.get(answer.headers["Location"])
+    assert shown.status_code == 200
+    assert "The passphrase is set." in shown.text
 
 
 def test_a_session_of_this_machine_does_not_count_once_it_is_asked_for(desk_on, file):

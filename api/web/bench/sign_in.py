@@ -96,7 +96,8 @@ def keep(visit: Visit) -> Redirect:
             "the two are not the same; type both again", path=("passphrase_again",)
         )
     visit.services.sessions.set_passphrase(given)
-    return Redirect(PASSPHRASE if visit.inside else SIGN_IN, done="set")
+    stays = visit.inside and not visit.signed_in  # who signed in has to again
+    return Redirect(PASSPHRASE if stays else SIGN_IN, done="set")
 
 
 def _let_set(visit: Visit) -> bool:
