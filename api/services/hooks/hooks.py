@@ -97,7 +97,7 @@ class Hooks:
                 return old
             if enabled:
                 new = replace(new, why_disabled="")
-            if (enabled and not old.enabled) or wanted != old.events:
+            if enabled and not old.enabled:  # else what is not told yet were lost
                 new = replace(new, since=now)
             if not enabled:
                 unit.hooks.fail_waiting(hook_id, "disabled")

@@ -68,6 +68,16 @@ def test_a_hook_can_be_changed_as_it_was_seen(office):
     assert same == changed
 
 
+@pytest.mark.parametrize("events", [[PRICES], [PRICES, ACCEPTED, "quote.expired"]])
+def test_what_is_not_told_yet_is_told_after_other_events_were_chosen(office, events):
+    hook = office.hook(events=[PRICES, ACCEPTED])
+    office.create()
+    office.clock.advance(seconds=1)
+    office.hooks.change(hook.id, url=URL, events=events, enabled=True)
+    [told] = office.told()
+    assert told["type"] == PRICES
+
+
 def test_a_hook_that_is_removed_is_gone_with_its_messages(office):
     hook = office.hook()
     office.sender.answers.append(BROKEN)
