@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import click
 
 from api.cli.context import Desk, with_desk
 from api.cli.exit_codes import ExitCode
 from api.cli.output import facts, instant, note, table
-from api.ports.hooks import HOOK_EVENTS, Hook, HookMessage
+from api.ports.hooks import HOOK_EVENTS, Hook
+from api.services.hooks.document import failure_document, hook_document
 
 _SHOWN_ONCE = "Keep the secret like a password: it is not shown again."
 
@@ -42,7 +41,7 @@ def add(desk: Desk, url: str, *, events: tuple[str, ...]) -> None:
 def list_all(desk: Desk) -> None:
     """List the hooks and whether they are told anything."""
     found = desk.services.hooks.list()
-    document = {"hooks": [_document(hook) for hook in found]}
+    document = {"hooks": [hook_document(hook) for hook in found]}
     headings = ("id", "on", "url", "events")
     rows = [(h.id, _state(h), h.url, ", ".join(h.events)) for h in found]
     desk.show_as("hooks:HookListDocument", document, lambda: table(headings, rows))
@@ -69,7 +68,9 @@ def enable(desk: Desk, hook: str, *, off: bool) -> None:
     new = desk.services.hooks.change(
         hook, url=old.url, events=old.events, enabled=not off, expected=old.version
     )
-    desk.show_as("hooks:HookDocument", _document(new), lambda: f"{hook}: {_state(new)}")
+    desk.show_as(
+        "hooks:HookDocument", hook_document(new), lambda: f"{hook}: {_state(new)}"
+    )
 
 
 @hooks.command()
@@ -82,7 +83,7 @@ def rotate(desk: Desk, hook: str, *, finish: bool) -> None:
     if finish:
         desk.show_as(
             "hooks:HookDocument",
-            _document(changed),
+            hook_document(changed),
             lambda: f"{hook} is signed for with its newest secret only.",
         )
         return
@@ -97,7 +98,7 @@ def rotate(desk: Desk, hook: str, *, finish: bool) -> None:
 def failures(desk: Desk, hook: str, *, limit: int) -> None:
     """List the messages to HOOK that were given up, and why."""
     found = desk.services.hooks.failures(hook, limit=limit)
-    document = {"failures": [_failure(message) for message in found]}
+    document = {"failures": [failure_document(message) for message in found]}
     headings = ("id", "event", "written", "tries", "answered", "reason")
     rows = [
         (m.id, m.event, instant(m.created_at), m.tries, m.answered, m.reason)
@@ -148,7 +149,7 @@ def deliver(desk: Desk, *, once: bool) -> None:
 
 def _show_secret(desk: Desk, hook: Hook) -> None:
     secret = hook.secrets[0]
-    document = _document(hook) | {"secret": secret}
+    document = hook_document(hook) | {"secret": secret}
     desk.show_as("hooks:HookSecretDocument", document, lambda: secret)
 
 
@@ -156,27 +157,3 @@ def _state(hook: Hook) -> str:
     if hook.enabled:
         return "on"
     return f"off ({hook.why_disabled})" if hook.why_disabled else "off"
-
-
-def _document(hook: Hook) -> dict[str, Any]:
-    return {
-        "id": hook.id,
-        "url": hook.url,
-        "events": hook.events,
-        "enabled": hook.enabled,
-        "why_disabled": hook.why_disabled,
-        "secrets": len(hook.secrets),
-        "created_at": hook.created_at,
-    }
-
-
-def _failure(message: HookMessage) -> dict[str, Any]:
-    return {
-        "id": message.id,
-        "event": message.event,
-        "created_at": message.created_at,
-        "tried_at": message.due,
-        "tries": message.tries,
-        "answered": message.answered,
-        "reason": message.reason,
-    }

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from api.endpoint import Call, Examples, Reply, Routes
 from api.ports.hooks import Hook
 from api.preconditions import tag
@@ -23,6 +21,7 @@ from api.schemas.hooks import (
     RotatedDocument,
 )
 from api.security import BENCH
+from api.services.hooks.document import failure_document, hook_document
 
 _HOOKS = "/v1/hooks"
 _ETAG = {"ETag": "Its version; a change has to name it in If-Match."}
@@ -54,7 +53,9 @@ routes = Routes(
 )
 def list_hooks(call: Call) -> Reply:
     """List all hooks, oldest first, without their secrets."""
-    return Reply({"hooks": [_document(hook) for hook in call.services.hooks.list()]})
+    return Reply(
+        {"hooks": [hook_document(hook) for hook in call.services.hooks.list()]}
+    )
 
 
 @routes.operation(
@@ -76,7 +77,7 @@ def make_hook(call: Call) -> Reply:
     body = call.body()
     hook = call.services.hooks.add(body["url"], body["events"])
     place = {"Location": f"{_HOOKS}/{hook.id}"}
-    shown = _document(hook) | {"secret": hook.secrets[0]}
+    shown = hook_document(hook) | {"secret": hook.secrets[0]}
     return Reply(shown, status=201, etag=_tag(hook), headers=place)
 
 
@@ -93,7 +94,7 @@ def make_hook(call: Call) -> Reply:
 def read_hook(call: Call) -> Reply:
     """Read whether a hook is told anything, and why not if it was switched off."""
     hook = call.services.hooks.get(call.path["hook_id"])
-    return Reply(_document(hook), etag=_tag(hook))
+    return Reply(hook_document(hook), etag=_tag(hook))
 
 
 @routes.operation(
@@ -117,7 +118,7 @@ def change_hook(call: Call) -> Reply:
     old = call.services.hooks.get(call.path["hook_id"])
     call.require_match(_tag(old))
     hook = call.services.hooks.change(old.id, **call.body(), expected=old.version)
-    return Reply(_document(hook), etag=_tag(hook))
+    return Reply(hook_document(hook), etag=_tag(hook))
 
 
 @routes.operation(
@@ -155,7 +156,7 @@ def rotate_hook(call: Call) -> Reply:
     finish = call.body()["step"] == "finish"
     hook = call.services.hooks.rotate(call.path["hook_id"], finish=finish)
     secret = None if finish else hook.secrets[0]
-    return Reply(_document(hook) | {"secret": secret}, etag=_tag(hook))
+    return Reply(hook_document(hook) | {"secret": secret}, etag=_tag(hook))
 
 
 @routes.operation(
@@ -173,22 +174,7 @@ def list_failures(call: Call) -> Reply:
     found = call.services.hooks.failures(
         call.path["hook_id"], limit=call.query["limit"]
     )
-    return Reply(
-        {
-            "failures": [
-                {
-                    "id": message.id,
-                    "event": message.event,
-                    "created_at": message.created_at,
-                    "tried_at": message.due,
-                    "tries": message.tries,
-                    "answered": message.answered,
-                    "reason": message.reason,
-                }
-                for message in found
-            ]
-        }
-    )
+    return Reply({"failures": [failure_document(message) for message in found]})
 
 
 @routes.operation(
@@ -207,18 +193,6 @@ def replay_hook(call: Call) -> Reply:
     ids = call.body()["messages"]
     count = call.services.hooks.replay(call.path["hook_id"], ids)
     return Reply({"messages": count})
-
-
-def _document(hook: Hook) -> dict[str, Any]:
-    return {
-        "id": hook.id,
-        "url": hook.url,
-        "events": hook.events,
-        "enabled": hook.enabled,
-        "why_disabled": hook.why_disabled,
-        "secrets": len(hook.secrets),
-        "created_at": hook.created_at,
-    }
 
 
 def _tag(hook: Hook) -> str:
