@@ -45,6 +45,23 @@ def test_the_book_is_shown_part_by_part_with_who_changed_it(two):
     assert "€40.00 an hour" in page
 
 
+@pytest.mark.parametrize(
+    ("basis", "said"),
+    [
+        ("melt", "Coins at 12\u00a0% over melt"),
+        ("paid", "Coins at what is paid"),
+        (
+            "greater_of",
+            "Coins at 12\u00a0% over melt, or at what is paid if that is more",
+        ),
+    ],
+)
+def test_the_book_says_in_a_line_what_coins_cost(desk, basis, said):
+    buying = BOOK["coin_buying"] | {"basis": basis, "paid": "9", "premium": "0.12"}
+    desk.services.price_books.replace(BOOK | {"coin_buying": buying}, expected=1)
+    assert f"<p>{said}</p>" in desk.get(HOME).text
+
+
 def test_versions_are_listed_with_when_who_and_why(two):
     page = two.get(VERSIONS).text
     assert page.index("Wages") < page.index('scope="row" class="num">1<')

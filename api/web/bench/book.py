@@ -66,15 +66,18 @@ def _lines(book: PriceBook, visit: Visit) -> Mapping[str, str]:
         return locales.share(rate, visit.locale)
 
     labour, buying = book.labour, book.coin_buying
+    over_melt = f"{share(buying.premium)} over melt"
     return {
         "labour": f"{money(labour.rate_per_hour)} an hour, "
         f"{money(labour.overhead_per_hour)} overhead",
         "stages": _counted(len(book.stages), "stage"),
         "consumables": _counted(len(book.consumables), "consumable"),
         "tools": _counted(len(book.tools), "tool"),
-        "metal": f"Coins at {share(buying.premium)} over melt"
-        if buying.basis == "melt"
-        else "Coins at what is paid",
+        "metal": {
+            "melt": f"Coins at {over_melt}",
+            "paid": "Coins at what is paid",
+            "greater_of": f"Coins at {over_melt}, or at what is paid if that is more",
+        }[buying.basis],
         "forming": f"{_counted(len(book.forming.punches_mm), 'punch', 'punches')}, "
         f"{_counted(len(book.calibrations), 'calibration')}",
         "channels": ", ".join(one.title or one.key for one in book.channels),
