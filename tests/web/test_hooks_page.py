@@ -57,6 +57,8 @@ def test_a_hook_is_made_and_its_secret_shown_once(bench):
     [hook] = bench.services.hooks.list()
     assert SECRET.search(answer.text).group() == hook.secrets[0]
     assert hook.events == tuple(EVENTS)
+    assert "it is kept here to sign with" in answer.text
+    assert "only a trace" not in answer.text
     for place in (HOOKS, f"{HOOKS}/{hook.id}"):
         page = bench.get(place).text
         assert URL in page

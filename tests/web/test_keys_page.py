@@ -27,6 +27,7 @@ def test_a_key_is_shown_once_and_opens_what_it_says(desk):
     page, token = make(desk)
     assert page.status_code == 200
     assert page.headers["Cache-Control"] == "no-store"
+    assert "only a trace of it is kept" in page.text
     assert desk.services.keys.authenticate(token).scope == "shop"
     listed = desk.get(KEYS).text
     assert "Web &lt;shop&gt;" in listed
@@ -117,7 +118,9 @@ def test_signing_keys_are_listed_and_replaced(desk):
 
 
 def test_a_backup_is_saved_as_a_file(desk):
-    assert "fineweight restore FILE" in desk.get(BACKUP).text
+    page = desk.get(BACKUP).text
+    assert "fineweight restore FILE" in page
+    assert "what held prices are signed with" in page
     answer = desk.post(BACKUP)
     assert answer.data.startswith(b"SQLite format 3\x00")
     assert answer.headers["Cache-Control"] == "no-store"

@@ -18,7 +18,7 @@ ENDING = f"{ADDRESS}/sessions"
 
 _WINDOW = (
     "Window: pages that buyers see. Published listings and their prices, nothing else; "
-    "whoever reads it out of a page can do no harm with it."
+    "whoever reads it out of a page learns what every buyer may see."
 )
 _SHOP = (
     "Shop: the server of your shop. The same, and it may accept quotes and read what "
