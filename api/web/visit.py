@@ -11,6 +11,7 @@ from babel import Locale
 from flask import g, request
 
 from api.ports import NotFound
+from api.services.starting_book import to_be_timed
 from api.web.form_reading import Reader
 from api.web.sent_form import Form
 from pricing.errors import BookRefused, InvalidInput
@@ -57,6 +58,12 @@ class Visit:
         except (NotFound, BookRefused):
             return None
         return found
+
+    @property
+    def untimed(self) -> int:
+        """Stages of the price book that nobody has timed yet [count]."""
+        book = self.book
+        return to_be_timed(book) if book else 0
 
     @property
     def zone(self) -> ZoneInfo:

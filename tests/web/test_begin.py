@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import json
+import re
 
 import pytest
 
@@ -73,7 +75,33 @@ def test_a_few_answers_make_a_book_whose_minutes_are_to_be_timed(empty_desk):
     assert book.title == "My bench"
     assert str(book.policies[0].target_margin) == "0.35"
     assert all(stage.title.endswith(TO_BE_TIMED) for stage in book.stages)
-    assert "invented minutes" in empty_desk.get("/bench/book").text
+
+
+def untimed(desk):
+    """How many stages each page says are to be timed; '' where it says nothing."""
+    pages = (BEGIN, "/bench/book", "/bench/quotes/new")
+    said = re.compile(r"(\d+) stages? (?:is|are) marked .* with invented minutes")
+    found = [said.search(desk.get(page).text) for page in pages]
+    return [one[1] if one else "" for one in found]
+
+
+def test_pages_say_that_minutes_are_invented_until_the_last_stage_is_timed(empty_desk):
+    empty_desk.post(f"{BEGIN}/answers", ANSWERS, drawn=BEGIN)
+    assert untimed(empty_desk) == ["9", "9", "9"]
+    document = json.loads(empty_desk.services.price_books.stored().document)
+    for version, stage in enumerate(document["stages"], start=1):
+        stage["title"] = stage["title"].removesuffix(f" {TO_BE_TIMED}")
+        empty_desk.services.price_books.replace(document, expected=version)
+        left = str(9 - version) if version < 9 else ""
+        assert untimed(empty_desk) == [left] * 3
+
+
+def test_whoever_begins_is_told_what_can_hurt(empty_desk):
+    for page in (empty_desk.get(BEGIN).text, empty_desk.get("/bench/words").text):
+        assert "eye protection" in page
+        assert "Take every scrap of PTFE tape off the ring before annealing" in page
+        assert "Keep it from pickle and any acid" in page
+        assert "check the law" in page
 
 
 @pytest.mark.parametrize(

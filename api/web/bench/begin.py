@@ -28,6 +28,7 @@ from api.services.settings_text import MOST_BYTES, tables_of, text_of
 from api.services.starting_book import StartingAnswers, starting_book
 from api.web.bench.book_opened import placed
 from api.web.bench.coins import spot_now
+from api.web.glossary import all_cautions
 from api.web.pages import Page, Pages, Redirect
 from api.web.typed_numbers import decimal_sign
 from api.web.visit import Visit
@@ -37,6 +38,8 @@ ADDRESS = "/bench/begin"
 _FIRST_SIZE = "10"
 _FAULTS_TOLD = 20
 _ZONES = 12
+_CAUTIONS = ("heat_and_press", "ptfe", "liver_of_sulphur", "coin_law")
+"""What whoever begins is told, whatever the price book says of what is used up."""
 
 pages = Pages(
     "begin",
@@ -98,6 +101,7 @@ def begin(visit: Visit) -> Page:
         ],
         "usual_coin": usual,
         "home": home,
+        "cautions": [text for one, text in all_cautions() if one.code in _CAUTIONS],
         "decimal": "comma" if decimal_sign(visit.locale) == "," else "point",
     }
     return Page("bench/begin.html", values)

@@ -8,7 +8,6 @@ from typing import Any
 from flask import abort
 
 from api.services.settings_text import WRITINGS, written
-from api.services.starting_book import to_be_timed
 from api.web import locales
 from api.web.bench.book_edit import BEGIN, HOME
 from api.web.bench.book_opened import opened
@@ -36,7 +35,6 @@ def show_book(visit: Visit) -> Result:
         "who": who(visit),
         "parts_of_book": PARTS.values(),
         "lines": _lines(book.book, visit),
-        "untimed": to_be_timed(book.book),
         "own_coins": len(visit.services.snapshots.take().coins),
     }
     return Page("bench/book.html", values)
