@@ -14,6 +14,7 @@ import click
 
 from api.cli.context import Desk, with_desk
 from api.cli.output import json_text, note, one_line, table
+from api.cli.page_options import newest
 from api.ports import AuditEntry, AuditFilter
 from api.services.audit import MOST_ENTRIES
 
@@ -41,14 +42,7 @@ _WORD = re.compile(r"[^\s\"';→–]+")
     metavar="TIME",
     help="Only from then on: 2026-12-24 (UTC), or 2026-12-24T18:00+01:00.",
 )
-@click.option(
-    "--limit",
-    type=click.IntRange(1, MOST_ENTRIES),
-    default=20,
-    show_default=True,
-    metavar="N",
-    help="At most so many, the newest.",
-)
+@newest(most=MOST_ENTRIES)
 @with_desk
 def audit(desk: Desk, *, since: datetime | None, limit: int, **chosen: str) -> None:
     """Show who changed what and when, newest first.

@@ -10,14 +10,13 @@ from api.cli.context import Desk, with_desk
 from api.cli.csv_options import as_written, csv_form
 from api.cli.listing_words import change_list, listing_list, report_words, whole
 from api.cli.output import note
+from api.cli.page_options import USUAL_LIMIT, newest
 from api.cli.whole_file import whole_file
 from api.cli.written import WRITTEN
 from api.ports import LISTING_KINDS, ListingFilter
 from api.services.listings.document import listing_document
-from api.services.listings.pages import MOST_ON_A_PAGE
 from api.services.listings.rows import COLUMNS
 
-USUAL_LIMIT = 20
 _DOCUMENTS = "listing_documents"
 
 
@@ -39,14 +38,7 @@ def listings() -> None:
 @click.option("--text", type=WRITTEN, default="", help="Only with it in sku or title.")
 @click.option("--published/--unpublished", default=None, help="Only such.")
 @click.option("--locked/--unlocked", default=None, help="Only such.")
-@click.option(
-    "--limit",
-    type=click.IntRange(1, MOST_ON_A_PAGE),
-    default=USUAL_LIMIT,
-    show_default=True,
-    metavar="N",
-    help="At most so many, the newest.",
-)
+@newest()
 @with_desk
 def list_listings(desk: Desk, *, limit: int, **chosen: Any) -> None:
     """List what is in the shop, newest first.

@@ -12,13 +12,12 @@ from api.cli.log_jobs import complete, open_job, reopen
 from api.cli.log_words import job_list, whole
 from api.cli.log_work import attempt, discard, start, stop
 from api.cli.output import note
+from api.cli.page_options import newest
 from api.cli.written import WRITTEN
 from api.ports.jobs import JOB_STATUSES, JobFilter
 from api.services.jobs.document import job_summary
-from api.services.jobs.pages import MOST_ON_A_PAGE
 from pricing.iso_week import IsoWeek
 
-USUAL_LIMIT = 20
 DOCUMENTS = "job_documents"
 
 
@@ -48,14 +47,7 @@ log.add_command(export_log)
 @click.option("--status", type=click.Choice(JOB_STATUSES), help="Only such.")
 @click.option("--week", type=WRITTEN, metavar="WEEK", help="Only completed in it.")
 @click.option("--text", type=WRITTEN, default="", help="Only with it in its names.")
-@click.option(
-    "--limit",
-    type=click.IntRange(1, MOST_ON_A_PAGE),
-    default=USUAL_LIMIT,
-    show_default=True,
-    metavar="N",
-    help="At most so many, the newest.",
-)
+@newest()
 @with_desk
 def list_jobs(desk: Desk, *, limit: int, week: str | None, **chosen: Any) -> None:
     """List jobs, newest first.

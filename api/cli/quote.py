@@ -8,15 +8,13 @@ import click
 
 from api.cli.context import Desk, with_desk
 from api.cli.output import note
+from api.cli.page_options import newest
 from api.cli.quote_decisions import accept, decline, renew
 from api.cli.quote_new import new
 from api.cli.quote_sheet import sheet
 from api.cli.quote_words import quote_list, whole
 from api.cli.written import WRITTEN
 from api.ports import QUOTE_STATUSES, QuoteFilter
-from api.services.quotes.pages import MOST_ON_A_PAGE
-
-USUAL_LIMIT = 20
 
 
 @click.group()
@@ -43,14 +41,7 @@ def quote() -> None:
     default="",
     help="Only with this in the number or the customer's note.",
 )
-@click.option(
-    "--limit",
-    type=click.IntRange(1, MOST_ON_A_PAGE),
-    default=USUAL_LIMIT,
-    show_default=True,
-    metavar="N",
-    help="At most so many, the newest.",
-)
+@newest()
 @with_desk
 def list_quotes(desk: Desk, *, limit: int, **chosen: Any) -> None:
     """List quotes, newest first. An open quote is expired as soon as its time is over.

@@ -15,6 +15,7 @@ import click
 from api.cli.context import Desk, with_desk
 from api.cli.exit_codes import ExitCode
 from api.cli.output import note
+from api.cli.page_options import newest
 from api.cli.reprice_decisions import DOCUMENT, RUN_ID, apply, undo
 from api.cli.reprice_options import Percent
 from api.cli.reprice_words import not_moved, run_list, whole
@@ -28,12 +29,11 @@ from api.ports import (
     RepricingBand,
     StaleSpot,
 )
+from api.services.paging import MOST_ON_A_PAGE
 from api.services.repricings.document import band_document, run_document
-from api.services.repricings.pages import MOST_ON_A_PAGE
 from pricing import money
 
 USUAL_ROWS = 50
-USUAL_LIMIT = 20
 ASKED: tuple[BandDecision, ...] = ("raise", "lower", "review", "blocked")
 """Decisions that a person wants to see, in this order."""
 WANTS_A_WORD = ("raise", "lower", "review")
@@ -129,14 +129,7 @@ def show(desk: Desk, run_id: str, *, limit: int) -> None:
 
 @reprice.command("list")
 @click.option("--status", type=click.Choice(REPRICING_STATUSES), help="Only those.")
-@click.option(
-    "--limit",
-    type=click.IntRange(1, MOST_ON_A_PAGE),
-    default=USUAL_LIMIT,
-    show_default=True,
-    metavar="N",
-    help="At most so many, the newest.",
-)
+@newest()
 @with_desk
 def list_repricings(desk: Desk, *, limit: int, **chosen: Any) -> None:
     """List repricings, newest first.

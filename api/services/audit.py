@@ -14,9 +14,8 @@ from typing import Protocol
 
 from api.ports import AuditEntry, AuditFilter, AuditLog, SpotEntry, UnitOfWork
 from api.services.actor import actor
-from api.services.paging import cut
+from api.services.paging import check_limit, cut
 from api.services.snapshots import Snapshots
-from pricing.errors import InvalidInput
 
 MOST_ENTRIES = 1000
 _BY_KEY = "api"
@@ -184,11 +183,7 @@ class Audit:
         Raises:
             InvalidInput: the limit is out of range.
         """
-        if not 1 <= limit <= MOST_ENTRIES:
-            raise InvalidInput(
-                f"limit {limit} is out of range; ask for 1 to {MOST_ENTRIES}",
-                path=("limit",),
-            )
+        check_limit(limit, most=MOST_ENTRIES)
 
         def page(unit: UnitOfWork) -> tuple[AuditEntry, ...]:
             meant = _also_by_number(unit, wanted)

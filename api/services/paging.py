@@ -4,7 +4,21 @@ from __future__ import annotations
 
 from typing import TypeVar
 
+from pricing.errors import InvalidInput
+
 T = TypeVar("T")
+
+MOST_ON_A_PAGE = 100
+"""Entries that may be asked for at once [count]."""
+
+
+def check_limit(limit: int, *, most: int = MOST_ON_A_PAGE) -> None:
+    """Raise InvalidInput unless 1 to ``most`` entries are asked for [count]."""
+    if not 1 <= limit <= most:
+        raise InvalidInput(
+            f"limit {limit} is out of range; ask for 1 to {most}",
+            path=("limit",),
+        )
 
 
 def cut(

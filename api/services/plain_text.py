@@ -21,6 +21,14 @@ _WITHIN_LINES = frozenset("\n\t\u200c\u200d")
 _CONTROLS = {"\t": "TAB", "\n": "LINE FEED", "\r": "CARRIAGE RETURN", "\x1b": "ESCAPE"}
 
 
+def sought(text: str) -> str:
+    """A text to be looked for, as what is stored is written: in NFC; see [1].
+
+    Blanks at its ends are dropped.
+    """
+    return unicodedata.normalize("NFC", text.strip())
+
+
 def plain_line(text: str, member: str, *, blank: bool = True) -> str:
     """``text`` without blanks at its ends.
 

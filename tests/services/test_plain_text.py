@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from api.services.plain_text import MOST_CHARACTERS, plain_line, plain_lines
+from api.services.plain_text import MOST_CHARACTERS, plain_line, plain_lines, sought
 from pricing.errors import InvalidInput
 
 
@@ -82,3 +82,7 @@ def test_lines_that_could_mislead_are_refused_by_the_members_name(given, said):
     with pytest.raises(InvalidInput, match=said) as refused:
         plain_lines(given, "customer_note", most=20)
     assert refused.value.path == ("customer_note",)
+
+
+def test_a_text_is_looked_for_as_texts_are_kept():
+    assert sought(" Rose\u0301 ") == "Ros\u00e9"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from dataclasses import dataclass, replace
 
 from api.ports import (
@@ -13,10 +12,8 @@ from api.ports import (
     UnitOfWork,
 )
 from api.services.listings.lookup import not_there
-from api.services.paging import cut
-from pricing.errors import InvalidInput
-
-MOST_ON_A_PAGE = 100
+from api.services.paging import check_limit, cut
+from api.services.plain_text import sought
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,8 +42,8 @@ def listing_page(
     newer: bool,
 ) -> ListingPage:
     """The listings next to one of them, as `Listings.page` says."""
-    _check(limit)
-    meant = replace(wanted, text=unicodedata.normalize("NFC", wanted.text.strip()))
+    check_limit(limit)
+    meant = replace(wanted, text=sought(wanted.text))
     found = storage.read(
         lambda unit: unit.listings.page(meant, limit=limit + 1, past=past, newer=newer)
     )
@@ -58,7 +55,7 @@ def history_page(
     storage: Storage, sku: str, *, limit: int, past: int | None
 ) -> HistoryPage:
     """How the prices under a sku changed, as `Listings.history` says."""
-    _check(limit)
+    check_limit(limit)
 
     def read(unit: UnitOfWork) -> tuple[PriceMove, ...]:
         moves = unit.listings.history(sku, limit=limit + 1, past=past)
@@ -74,11 +71,3 @@ def history_page(
         moves=tuple(move for move in moves if move.rev in kept),
         older=len(moments) > limit,
     )
-
-
-def _check(limit: int) -> None:
-    if not 1 <= limit <= MOST_ON_A_PAGE:
-        raise InvalidInput(
-            f"limit {limit} is out of range; ask for 1 to {MOST_ON_A_PAGE}",
-            path=("limit",),
-        )

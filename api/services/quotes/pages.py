@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import unicodedata
 from dataclasses import dataclass, replace
 
 from api.ports import QuoteFilter, Storage, StoredQuote
-from api.services.paging import cut
-from pricing.errors import InvalidInput
-
-MOST_ON_A_PAGE = 100
+from api.services.paging import check_limit, cut
+from api.services.plain_text import sought
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,12 +27,8 @@ def quote_page(
     newer: bool,
 ) -> QuotePage:
     """The quotes next to one of them, as `Quotes.page` says. Raises InvalidInput."""
-    if not 1 <= limit <= MOST_ON_A_PAGE:
-        raise InvalidInput(
-            f"limit {limit} is out of range; ask for 1 to {MOST_ON_A_PAGE}",
-            path=("limit",),
-        )
-    meant = replace(wanted, text=unicodedata.normalize("NFC", wanted.text.strip()))
+    check_limit(limit)
+    meant = replace(wanted, text=sought(wanted.text))
     quotes = storage.read(
         lambda unit: unit.quotes.page(meant, limit=limit + 1, past=past, newer=newer)
     )

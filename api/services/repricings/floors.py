@@ -8,8 +8,8 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from api.ports import CaseInUse, Place, SpotUnavailable, UnitOfWork
+from api.services.paging import check_limit
 from api.services.repricings.judged_cases import CaseJudge, JudgedCases
-from api.services.repricings.pages import check_limit
 from api.services.repricings.preview import floor_of
 from api.services.repricings.price_ground import PriceGround, PriceGrounds
 from api.services.snapshots import Snapshots

@@ -12,10 +12,7 @@ from api.ports import (
     RepricingStatus,
     Storage,
 )
-from api.services.paging import cut
-from pricing.errors import InvalidInput
-
-MOST_ON_A_PAGE = 100
+from api.services.paging import check_limit, cut
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,12 +70,3 @@ def band_page(  # noqa: PLR0913 - as a page is asked for, by name
     )
     shown, after, more = cut(bands, limit=limit, begun=past is not None, back=before)
     return RepricedBands(bands=shown, after=after, before=more)
-
-
-def check_limit(limit: int) -> None:
-    """Raise InvalidInput unless a page of ``limit`` entries [count] can be had."""
-    if not 1 <= limit <= MOST_ON_A_PAGE:
-        raise InvalidInput(
-            f"limit {limit} is out of range; ask for 1 to {MOST_ON_A_PAGE}",
-            path=("limit",),
-        )

@@ -19,6 +19,7 @@ from api.ports import (
 from api.services.actor import actor
 from api.services.audit import note_price
 from api.services.feeds.feeds import Feeds
+from api.services.paging import check_limit
 from api.services.snapshots import SILVER, Snapshots
 from api.services.spot.choice import (
     Quoted,
@@ -36,7 +37,6 @@ from api.services.spot.words import (
     no_price,
     no_rate,
 )
-from pricing.errors import InvalidInput
 from pricing.market import Market
 from pricing.price_book import PriceBook
 from pricing.spot import Spot, convert
@@ -183,11 +183,7 @@ class SpotPrices:
         Raises:
             InvalidInput: the metal or status is not known, or the limit out of range.
         """
-        if not 1 <= limit <= MOST_ENTRIES:
-            raise InvalidInput(
-                f"limit {limit} is out of range; ask for 1 to {MOST_ENTRIES}",
-                path=("limit",),
-            )
+        check_limit(limit, most=MOST_ENTRIES)
         name, wanted = priced_thing(metal), entry_status(status)
         under = None if before is None else min(before, LARGEST_ID)
         return self._snapshots.storage.read(

@@ -15,7 +15,8 @@ from api.ports import (
     Repricing,
     RepricingBand,
 )
-from api.services.repricings.pages import MOST_ON_A_PAGE, RepricedBands
+from api.services.paging import MOST_ON_A_PAGE
+from api.services.repricings.pages import RepricedBands
 from api.web.bench.repricings import ADDRESS
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
