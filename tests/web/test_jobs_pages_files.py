@@ -6,7 +6,7 @@ import io
 
 import pytest
 
-from api.web.bench import jobs_files
+from api.web.bench import file_look
 from tests.web.jobs_desk import JOBS, plain, standing, went
 
 IMPORT = f"{JOBS}/import"
@@ -99,7 +99,7 @@ def test_other_headings_are_matched_by_hand(at):
     ],
 )
 def test_what_is_no_file_is_told_in_the_form(at, monkeypatch, sent, told):
-    monkeypatch.setattr(jobs_files, "MOST_BYTES", 200)
+    monkeypatch.setattr(file_look, "MOST_BYTES", 200)
     if "file" in sent:
         data, name = sent["file"]
         sent = sent | {"file": (io.BytesIO(data), name)}
