@@ -2,7 +2,7 @@
 
 A quick count still reaches every property, every kind of crash and every way in; it
 only repeats them less often. `tests/run --thorough` runs the full counts, by setting
-FINEWEIGHT_THOROUGH=1; the head of every run says which it is.
+FINEWEIGHT_THOROUGH=1; the end of every run says which it was.
 """
 
 from __future__ import annotations

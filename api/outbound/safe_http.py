@@ -1,6 +1,6 @@
 """HTTP to machines of others: judged addresses, no redirects, bounded in every way.
 
-Order of one exchange: the URL is taken apart (``addresses.target_of``), its host
+Order of one exchange: the URL is taken apart (``urls.target_of``), its host
 looked up once and every address judged (``addresses.resolve_public``), a
 connection opened to one of these very addresses (``connection``) under the
 original name, the status judged and the body read within limits (``answers``).

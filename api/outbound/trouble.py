@@ -26,7 +26,7 @@ class TryAgain(FeedFailed):
 
 
 def told(work: Callable[[], T], deadline: Deadline) -> T:
-    """What ``work`` returns; what it raises, in words in words.
+    """What ``work`` returns; what it raises, in words.
 
     Raises:
         TryAgain: the trouble may pass.
