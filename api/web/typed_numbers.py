@@ -52,6 +52,16 @@ def wire_number(typed: str, locale: Locale) -> str:
     return f"{sign}{whole}.{fraction}" if fraction else f"{sign}{whole}"
 
 
+def whole_number(text: str, *, digits: int = 9) -> int | None:
+    """A count or place that a page wrote into an address or a form; None for others.
+
+    >>> whole_number("12"), whole_number("-1"), whole_number("1234", digits=3)
+    (12, None, None)
+    """
+    plain = text.isascii() and text.isdecimal() and len(text) <= digits
+    return int(text) if plain else None
+
+
 def typed_number(value: Decimal | int, locale: Locale) -> str:
     """A number as it stands in a field, so that `wire_number` reads it back.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -17,6 +16,7 @@ from api.web.bench.book_fields import Part
 from api.web.bench.book_parts import PARTS, schema_of
 from api.web.bench.book_words import titles_of, told, where
 from api.web.form_reading import Reader
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing.errors import BookRefused, Fault, Path
 from pricing.price_book import PriceBook, read_price_book
@@ -25,7 +25,6 @@ from pricing.price_book import document as written
 NEW = "new-entry"
 """In an address, in place of a key: an entry that is not there yet."""
 
-_NUMBER = re.compile("[0-9]{1,9}", re.ASCII)
 _Options = list[tuple[str, str]]
 
 
@@ -84,8 +83,7 @@ def part_of(visit: Visit) -> Part:
 
 def typed_version(visit: Visit) -> int:
     """The version that a form was made from."""
-    typed = visit.form.text("_version")
-    return int(typed) if _NUMBER.fullmatch(typed) else 0
+    return whole_number(visit.form.text("_version")) or 0
 
 
 def refuse_other(visit: Visit, book: OpenedBook) -> None:

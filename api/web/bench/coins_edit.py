@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from api.ports import StoredCoin
@@ -11,14 +10,13 @@ from api.web.bench.book_document import changed_rows, filled
 from api.web.bench.coin_fields import COIN, KEY
 from api.web.bench.coins import HOME, money_of, spot_now, worth
 from api.web.pages import Page, Pages, Redirect, Result
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing.coin_document import coin_document
 
 NEW = f"{HOME}/new-coin"
 _CHANGE, _REMOVE = f"{HOME}/<key>/change", f"{HOME}/<key>/remove"
 pages = Pages("coins_edit", title="Coins", tab="book")
-
-_REVISION = re.compile("[0-9]{1,9}", re.ASCII)
 
 
 @pages.get(NEW)
@@ -83,8 +81,8 @@ def remove(visit: Visit) -> Redirect:
 
 def _expected(visit: Visit) -> int:
     """The revision that a form was made from."""
-    typed = visit.form.text("_version")
-    return int(typed) if _REVISION.fullmatch(typed) else -1
+    number = whole_number(visit.form.text("_version"))
+    return -1 if number is None else number
 
 
 def _form(visit: Visit, address: str, stored: StoredCoin | None) -> Page:

@@ -9,6 +9,7 @@ from typing import Any
 from api.ports import FetchRecord, FetchResult, StoredFeed
 from api.services.spot.breaker import LOOKED_AT, rests_until
 from api.web.pages import Page, Pages, Redirect
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
 
@@ -127,9 +128,7 @@ def remove(visit: Visit) -> Redirect:
 
 def version(visit: Visit) -> int:
     """The revision that the form was drawn from; 0 where it names none."""
-    typed = visit.form.text("_version")
-    fits = typed.isascii() and typed.isdecimal() and len(typed) < _SHOWN
-    return int(typed) if fits else 0
+    return whole_number(visit.form.text("_version"), digits=18) or 0
 
 
 def _switch(visit: Visit, *, on: bool) -> None:

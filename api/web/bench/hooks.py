@@ -8,6 +8,7 @@ from api.ports.hooks import Hook, HookMessage
 from api.schemas.hooks import HookBody, HookChangeBody
 from api.services.hooks.hooks import MOST_HOOKS
 from api.web.pages import Page, Pages, Redirect
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
 
@@ -15,7 +16,6 @@ ADDRESS = "/bench/keys/hooks"
 HOOK = f"{ADDRESS}/<hook_id>"
 ROTATE, REMOVE = f"{HOOK}/rotate", f"{HOOK}/remove"
 _MOST_FAILURES = 100
-_MOST_DIGITS = 18
 
 EVENTS = (
     ("listing.prices_changed", "Prices of listings changed"),
@@ -152,6 +152,4 @@ def remove(visit: Visit) -> Redirect:
 
 
 def _version(visit: Visit) -> int:
-    typed = visit.form.text("_version")
-    fits = typed.isascii() and typed.isdecimal() and len(typed) <= _MOST_DIGITS
-    return int(typed) if fits else 0
+    return whole_number(visit.form.text("_version"), digits=18) or 0

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
-from urllib.parse import urlencode
 
 from api.ports.jobs import Job, JobFilter, StageTimer
 from api.services.jobs.plan import plan_members
 from api.web.pages import Page, Pages
+from api.web.paging import place, ways
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
 from pricing.iso_week import IsoWeek
@@ -17,7 +16,6 @@ ADDRESS = "/bench/jobs"
 SHOWN = 50
 SOLD_SHOWN = 20
 _MOST_TEXT = 100
-_SEQ = re.compile("[0-9]{1,15}", re.ASCII)
 
 pages = Pages(
     "jobs",
@@ -77,22 +75,10 @@ def _found(visit: Visit, text: str) -> dict[str, Any]:
 
 def _page(visit: Visit, wanted: JobFilter, **asked: str) -> dict[str, Any]:
     """Jobs that are asked for, from the place that the address says."""
-    past, newer = None, False
-    for name in ("older", "newer"):
-        if _SEQ.fullmatch(visit.query.get(name, "")):
-            past, newer = int(visit.query[name]), name == "newer"
+    past, newer = place(visit.query)
     page = visit.services.bench.jobs.page(wanted, limit=SHOWN, past=past, newer=newer)
     seqs = [job.seq for job in page.jobs]
-    there = bool(seqs)
-    return {
-        "jobs": page.jobs,
-        "older": _address(asked, older=seqs[-1]) if page.older and there else "",
-        "newer": _address(asked, newer=seqs[0]) if page.newer and there else "",
-    }
-
-
-def _address(asked: dict[str, str], **place: int) -> str:
-    return f"{ADDRESS}?{urlencode(asked | place)}"
+    return {"jobs": page.jobs} | ways(ADDRESS, page, seqs, chosen=asked)
 
 
 def _asked_week(visit: Visit) -> IsoWeek | None:

@@ -12,10 +12,11 @@ from api.schemas.job_bodies import AttemptBody
 from api.services.jobs.terms import AttemptAsk
 from api.services.jobs.writing import attempt_in
 from api.web.bench.jobs import ADDRESS
-from api.web.bench.jobs_one import ONE, number_of
+from api.web.bench.jobs_one import ONE
 from api.web.bench.jobs_view import JobShown, job_shown, tenth, values_of
 from api.web.bench.jobs_words import OUTCOME_WORDS
 from api.web.pages import Page, Pages, Redirect
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 
 COIN = f"{ONE}/coins"
@@ -73,14 +74,14 @@ def remove_coin(visit: Visit) -> Redirect:
 
 def version_of(visit: Visit) -> int:
     """The version that the page showed. Raises Conflict for none."""
-    found = number_of(visit.form.text("_version"))
+    found = whole_number(visit.form.text("_version"))
     if not found:
         raise Conflict("this form came without its version; load the page again")
     return found
 
 
 def _coin(visit: Visit) -> LoggedAttempt:
-    number = number_of(visit.path["n"])
+    number = whole_number(visit.path["n"])
     if not number:
         abort(404)
     job = visit.services.bench.jobs.get(visit.path["job_id"])

@@ -19,12 +19,12 @@ from api.web.bench.jobs import ADDRESS
 from api.web.bench.jobs_came import came_of
 from api.web.bench.jobs_view import JobShown, at_bench, job_shown, values_of
 from api.web.pages import Page, Pages, Redirect
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
 
 ONE = f"{ADDRESS}/<job_id>"
 _MASS = Bounds(above=0, below=10**4)
-_NUMBER_DIGITS = 9
 
 pages = Pages(
     "job",
@@ -122,7 +122,7 @@ def _weigh(visit: Visit, shown: JobShown, _: str) -> str:
 def _back(visit: Visit, shown: JobShown, number: str) -> str:
     """Take back how a coin ended; its minutes and readings stay."""
     log = visit.services.bench.jobs.log(shown.job)
-    old = attempt_in(log, shown.job, number_of(number))
+    old = attempt_in(log, shown.job, whole_number(number) or 0)
     ask = ask_of(old, outcome="open", stage=None)
     visit.services.bench.attempts.change(shown.job.id, old.n, ask, expected=None)
     return "back"
@@ -143,12 +143,6 @@ _DEEDS: Mapping[str, Callable[[Visit, JobShown, str], str]] = {
 def seen_of(shown: JobShown) -> str:
     """What a page knows a running stopwatch by."""
     return shown.running.timer.started_at.isoformat() if shown.running else ""
-
-
-def number_of(text: str) -> int:
-    """The number of an attempt; 0, which none has, where it is no number."""
-    plain = text.isascii() and text.isdecimal() and len(text) <= _NUMBER_DIGITS
-    return int(text) if plain else 0
 
 
 def ask_of(attempt: LoggedAttempt, **changed: Any) -> AttemptAsk:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,6 +12,7 @@ from api.services.jobs.document import job_document
 from api.services.jobs.stopwatch import Running
 from api.web.bench.jobs_cautions import cautions_of
 from api.web.bench.jobs_words import MONEY_WORDS, OUTCOME_WORDS, PLANNED_MONEY
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing import money
 from pricing.money import ZERO
@@ -20,7 +20,6 @@ from pricing.ring_size import ring_size
 
 COINS_SHOWN = 30
 _TENTH = Decimal("0.1")
-_LINE = re.compile("[0-9]{1,2}", re.ASCII)
 
 Plan = Mapping[str, Any]
 
@@ -155,9 +154,9 @@ def planned_money(plan: Plan, name: str) -> Decimal | None:
 
 def _line(visit: Visit, count: int, running: Running | None, log: JobLog) -> int:
     """The line that is asked for, or that is timed, or has a coin at the bench."""
-    asked = visit.query.get("line", "")
-    if _LINE.fullmatch(asked) and int(asked) < count:
-        return int(asked)
+    asked = whole_number(visit.query.get("line", ""))
+    if asked is not None and asked < count:
+        return asked
     if running is not None:
         return running.timer.line
     return next((x.line for x in log.attempts if x.outcome == "open"), 0)

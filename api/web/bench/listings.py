@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
-from urllib.parse import urlencode
 
 from flask import abort
 
 from api.ports import LISTING_KINDS, ListingFilter, ServiceError
 from api.services.repricings.floors import FloorMark, FloorPage
 from api.web.pages import Page, Pages
+from api.web.paging import place, ways
 from api.web.visit import Visit
 from pricing.price_book import PriceBook
 
@@ -22,7 +22,6 @@ FLOORS = f"{ADDRESS}/floors"
 ON_A_PAGE = 20
 _MOST_TEXT = 100
 _TRUTHS = {"yes": True, "no": False}
-_SEQ = re.compile("[0-9]{1,18}", re.ASCII)
 _MARK = re.compile(
     r"([01])_([0-9]{1,12}(?:\.[0-9]{1,9})?)_([0-9]{1,18})_"
     r"([0-9]{1,12}(?:\.[0-9]{1,9})?)_([0-9]{1,18})",
@@ -62,17 +61,6 @@ class Asked:
             chosen[name] = _TRUTHS.get(chosen.get(name, ""))
         return ListingFilter(**chosen)
 
-    def place(self) -> tuple[int | None, bool]:
-        """Past which listing, and whether towards newer ones."""
-        for name in ("newer", "older"):
-            if _SEQ.fullmatch(self.query.get(name, "")):
-                return int(self.query[name]), name == "newer"
-        return None, False
-
-    def address(self, **more: object) -> str:
-        """The list that is asked for, from another place on."""
-        return f"{ADDRESS}?{urlencode(self.chosen | more)}"
-
 
 @pages.get(ADDRESS)
 def listings(visit: Visit) -> Page:
@@ -80,7 +68,7 @@ def listings(visit: Visit) -> Page:
     if visit.book is None:
         return Page("bench/listings_none.html")
     asked = Asked(visit.query)
-    past, newer = asked.place()
+    past, newer = place(visit.query)
     found = visit.services.listings.page(
         asked.wanted(), limit=ON_A_PAGE, past=past, newer=newer
     )
@@ -89,9 +77,8 @@ def listings(visit: Visit) -> Page:
         "listings": found.listings,
         "standings": visit.services.listings.standings.of(found.listings),
         "chosen": asked.chosen,
-        "newer": asked.address(newer=seqs[0]) if found.newer and seqs else "",
-        "older": asked.address(older=seqs[-1]) if found.older and seqs else "",
     }
+    values |= ways(ADDRESS, found, seqs, chosen=asked.chosen)
     return Page("bench/listings.html", values | choices(visit.book))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
@@ -14,10 +13,9 @@ from api.web.bench.quote_desk import PROMISE
 from api.web.bench.quote_words import without_spot
 from api.web.bench.quotes import ONE
 from api.web.pages import Page, Pages, Redirect
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing.errors import PricingError
-
-_VERSION = re.compile("[0-9]{1,9}", re.ASCII)
 
 pages = Pages("quote_decisions", title="Quotes", tab="quote")
 
@@ -143,8 +141,7 @@ def _address(quote: StoredQuote) -> str:
 
 def _version(visit: Visit) -> int:
     """The version that was on the page; none that ever is where it is missing."""
-    text = visit.form.text("_version")
-    return int(text) if _VERSION.fullmatch(text) else 0
+    return whole_number(visit.form.text("_version")) or 0
 
 
 def _spot(asked: Mapping[str, Any]) -> Any:

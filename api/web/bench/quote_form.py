@@ -14,6 +14,7 @@ from dataclasses import replace
 from api.schemas.quotes import MOST_LINES, QuoteBody
 from api.services.quotes.terms import LineAsk, QuoteTerms
 from api.web.sent_form import Form
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 
 COIN, OWN = "_coin", "_own"
@@ -21,7 +22,7 @@ COIN, OWN = "_coin", "_own"
 CHANNEL, SPOT, OPEN = "_channel", "_spot", "_open"
 """Of the whole order: where it is sold, at which spot; the line that is open."""
 
-_PLACE = re.compile("[0-9]{1,2}", re.ASCII)
+_PLACE_DIGITS = 2
 _OFFER = re.compile("([0-9]{1,2})-([0-9]{1,4}(?:[.][0-9]{1,4})?)", re.ASCII)
 _UNSAID = frozenset({"lines-{}-coin-metal"})
 Line = dict[str, tuple[str, ...]]
@@ -54,9 +55,7 @@ def open_place(form: Form) -> int:
         numbers = [part for part in fault.name.split("-") if part.isdecimal()]
         if numbers:
             return int(numbers[0])
-    text = form.text(OPEN)
-    place = int(text) if _PLACE.fullmatch(text) else 0
-    return min(place, len(_lines(form)) - 1)
+    return min(_number(form.text(OPEN)) or 0, len(_lines(form)) - 1)
 
 
 def folded(form: Form) -> list[tuple[str, str]]:
@@ -104,8 +103,11 @@ def _take(form: Form, lines: list[Line]) -> None:
 
 
 def _place(form: Form, begins: str) -> int | None:
-    text = form.deed(begins)
-    return int(text) if text is not None and _PLACE.fullmatch(text) else None
+    return _number(form.deed(begins) or "")
+
+
+def _number(text: str) -> int | None:
+    return whole_number(text, digits=_PLACE_DIGITS)
 
 
 def _lines(form: Form) -> list[Line]:
@@ -114,7 +116,7 @@ def _lines(form: Form) -> list[Line]:
     for name, values in form.values.items():
         parts = name.split("-")
         if len(parts) > 1 and parts[0] in {"lines", COIN, OWN}:
-            place = int(parts[1]) if _PLACE.fullmatch(parts[1]) else 0
+            place = _number(parts[1]) or 0
             parts[1] = "{}"
             plain = "-".join(parts)
             if plain.count("{") == 1 == plain.count("}"):

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Any, cast
-from urllib.parse import urlencode
 
 from flask import request
 
@@ -18,14 +16,15 @@ from api.services.quotes.formats import kept
 from api.web.bench.quote_lines import line_rows, line_shown, order_shown
 from api.web.bench.quote_words import KINDS, RULES, STATES
 from api.web.pages import File, Page, Pages
+from api.web.paging import place, ways
 from api.web.sheet_file import sheet_file
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 
 ADDRESS = "/bench/quotes"
 ONE = f"{ADDRESS}/<quote_id>"
 SHOWN = 20
 _LONGEST_TEXT = 100
-_NUMBER = re.compile("[0-9]{1,15}", re.ASCII)
 
 pages = Pages(
     "quotes",
@@ -60,27 +59,17 @@ def all_quotes(visit: Visit) -> Page:
         status=cast("QuoteStatus", status) if status in STATUSES else None,
         text=text,
     )
-    past = asked.get("past", "")
-    found = visit.services.quotes.page(
-        wanted,
-        limit=SHOWN,
-        past=int(past) if _NUMBER.fullmatch(past) else None,
-        newer="newer" in asked,
-    )
-    seqs = [quote.seq for quote in found.quotes] or [0]
-    return Page(
-        "bench/quotes.html",
-        {
-            "rows": [_row(visit, quote) for quote in found.quotes],
-            "states": STATES,
-            "status": wanted.status or "",
-            "text": text,
-            "older": _page(asked, past=seqs[-1]) if found.older and seqs else "",
-            "newer": _page(asked, past=seqs[0], newer=1)
-            if found.newer and seqs
-            else "",
-        },
-    )
+    past, newer = place(asked)
+    found = visit.services.quotes.page(wanted, limit=SHOWN, past=past, newer=newer)
+    values = {
+        "rows": [_row(visit, quote) for quote in found.quotes],
+        "states": STATES,
+        "status": wanted.status or "",
+        "text": text,
+    }
+    chosen = {name: asked[name] for name in ("status", "text") if asked.get(name)}
+    seqs = [quote.seq for quote in found.quotes]
+    return Page("bench/quotes.html", values | ways(ADDRESS, found, seqs, chosen=chosen))
 
 
 @pages.get(ONE)
@@ -105,8 +94,8 @@ def quote_values(visit: Visit, quote: StoredQuote) -> dict[str, Any]:
     """What a quote is drawn with; of its lines one in full."""
     document = visit.services.quotes.document(quote)
     lines, coins = document["lines"], document["coins"]
-    asked = visit.query.get("line", "")
-    place = min(int(asked) if _NUMBER.fullmatch(asked) else 0, len(lines) - 1)
+    asked = whole_number(visit.query.get("line", "")) or 0
+    open_line = min(asked, len(lines) - 1)
     return {
         "quote": quote,
         "sheet": visit.services.quotes.sheet(quote),
@@ -123,7 +112,7 @@ def quote_values(visit: Visit, quote: StoredQuote) -> dict[str, Any]:
         "valid_until": quote.valid_until,
         "make_by": quote.make_by,
         "rows": line_rows(lines),
-        "line": line_shown(place, lines[place], coins[place], visit.locale),
+        "line": line_shown(open_line, lines[open_line], coins[open_line], visit.locale),
         "rules": RULES,
         "kinds": KINDS,
     }
@@ -146,9 +135,3 @@ def _row(visit: Visit, quote: StoredQuote) -> QuoteRow:
         note=lines[0] if lines else "",
         held=kept(quote)["held"] is not None,
     )
-
-
-def _page(asked: Any, **place: int) -> str:
-    """The address of another page of the same list."""
-    filters = {name: asked[name] for name in ("status", "text") if asked.get(name)}
-    return f"{ADDRESS}?{urlencode(filters | place)}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
@@ -20,6 +19,7 @@ from api.web.bench.repricing_bands import (
 )
 from api.web.bench.repricings import ADDRESS
 from api.web.pages import Page, Pages, Redirect, Result
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
 
@@ -27,7 +27,6 @@ ONE = f"{ADDRESS}/<run_id>"
 APPLY = f"{ONE}/apply"
 UNDO = f"{ONE}/undo"
 SUM = "bench/repricing_sum.html"
-_VERSION = re.compile("[0-9]{1,9}", re.ASCII)
 
 pages = Pages(
     "repricing_runs",
@@ -127,10 +126,10 @@ def _run(visit: Visit) -> Repricing:
 
 def _version(visit: Visit) -> int:
     """The version that was looked at. Raises InvalidInput."""
-    typed = visit.form.text("_version")
-    if not _VERSION.fullmatch(typed):
+    number = whole_number(visit.form.text("_version"))
+    if number is None:
         raise InvalidInput("load the page again; it does not say what was looked at")
-    return int(typed)
+    return number
 
 
 def _told(run: Repricing) -> dict[str, Any]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import Any
 
 from api.ports import SpotUnavailable
 from api.schemas.repricings import RepricingBody, WhatIfBody
 from api.web.pages import Page, Pages, Redirect, Result
+from api.web.paging import place, ways
 from api.web.visit import Visit
 
 ADDRESS = "/bench/repricings"
@@ -16,7 +16,6 @@ NEW = f"{ADDRESS}/new"
 WHAT_IF = f"{ADDRESS}/what-if"
 EFFECT = "bench/repricing_effect.html"
 ON_A_PAGE = 20
-_SEQ = re.compile("[0-9]{1,18}", re.ASCII)
 
 pages = Pages("repricings", title="Repricings", tab="listings")
 
@@ -24,14 +23,10 @@ pages = Pages("repricings", title="Repricings", tab="listings")
 @pages.get(ADDRESS)
 def runs(visit: Visit) -> Page:
     """Every run, newest first."""
-    past, newer = _place(visit)
+    past, newer = place(visit.query)
     found = visit.services.repricings.page(limit=ON_A_PAGE, past=past, newer=newer)
     seqs = [run.seq for run in found.runs]
-    values = {
-        "runs": found.runs,
-        "newer": f"{ADDRESS}?newer={seqs[0]}" if found.newer and seqs else "",
-        "older": f"{ADDRESS}?older={seqs[-1]}" if found.older and seqs else "",
-    }
+    values = {"runs": found.runs} | ways(ADDRESS, found, seqs, chosen={})
     return Page("bench/repricings.html", values)
 
 
@@ -87,10 +82,3 @@ def _with_skus(visit: Visit) -> Visit:
     others = visit.form.without("skus")
     values = {**others.values, "skus": typed} if typed else others.values
     return replace(visit, form=replace(others, values=values))
-
-
-def _place(visit: Visit) -> tuple[int | None, bool]:
-    for name in ("newer", "older"):
-        if _SEQ.fullmatch(visit.query.get(name, "")):
-            return int(visit.query[name]), name == "newer"
-    return None, False

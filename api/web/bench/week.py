@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from flask import abort
@@ -15,14 +14,13 @@ from api.services.margin_checks.margin_checks import JOBS_SHOWN, MOST_JOBS
 from api.web import locales
 from api.web.charts import Caption, Step, bridge
 from api.web.pages import File, Page, Pages, Redirect
+from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
 from pricing.iso_week import IsoWeek
 
 ADDRESS = "/bench/week"
 _ACCEPTED = "The new standards are in the price book."
-
-_NUMBER = re.compile("[0-9]{1,9}", re.ASCII)
 
 pages = Pages("week", title="Week", tab="week", done={"accepted": _ACCEPTED})
 
@@ -89,11 +87,10 @@ def look_at_proposals(visit: Visit) -> Page:
 def accept_proposals(visit: Visit) -> Redirect:
     """Put what was ticked into a new version of the price book."""
     week = _week(visit)
-    version = visit.form.text("version")
     visit.services.bench.margin_checks.accept(
         week,
         _ticked(visit),
-        expected=int(version) if _NUMBER.fullmatch(version) else 0,
+        expected=whole_number(visit.form.text("version")) or 0,
     )
     return Redirect(f"{ADDRESS}/{week}", done="accepted")
 
