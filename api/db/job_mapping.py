@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import fields
 from decimal import Decimal
 
 from api.db.job_tables import PARTS
@@ -180,7 +181,7 @@ def line_values(job: int, line: JobLine) -> Values:
     }
 
 
-_OF_STAGES = JobStage.__slots__
+_OF_STAGES = tuple(each.name for each in fields(JobStage))
 
 
 def job_stage(row: AnyRow) -> JobStage:

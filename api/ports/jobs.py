@@ -8,6 +8,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
+from pricing.margin_check.outcome import StageCounts
+
 JobStatus = Literal["open", "completed"]
 JOB_STATUSES: tuple[JobStatus, ...] = ("open", "completed")
 
@@ -176,15 +178,10 @@ class JobLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class JobStage:
+class JobStage(StageCounts):
     """What one stage of a line of a completed job came to.
 
     Attributes:
-        tried, failed, counted, redone: as of `pricing.margin_check.outcome`
-            [count].
-        timed: attempts with minutes here [count].
-        minutes, planned_minutes: of the timed attempts [min].
-        difference_sq: sum of their squared differences from the plan [min²].
         labour_efficiency: its share of that part [currency].
         scrap_chance, redo_chance: planned, a visit.
     """
@@ -192,14 +189,6 @@ class JobStage:
     line: int
     stage: str
     title: str
-    tried: int
-    failed: int
-    counted: int
-    redone: int
-    timed: int
-    minutes: Decimal
-    planned_minutes: Decimal
-    difference_sq: Decimal
     labour_efficiency: Decimal
     scrap_chance: Decimal
     redo_chance: Decimal | None

@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Protocol
 
 from api.ports.jobs import ReadingSums
+from pricing.margin_check.outcome import StageCounts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,8 +71,8 @@ class CoinSums:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StageSums:
-    """What happened at one stage; as `pricing.margin_check.StageEvidence`.
+class StageSums(StageCounts):
+    """What happened at one stage, summed.
 
     Attributes:
         labour_efficiency: its share of that part [currency].
@@ -81,14 +82,6 @@ class StageSums:
 
     stage: str
     title: str
-    tried: int
-    failed: int
-    counted: int
-    redone: int
-    timed: int
-    minutes: Decimal
-    planned_minutes: Decimal
-    difference_sq: Decimal
     labour_efficiency: Decimal
     book_version: int = 0
 

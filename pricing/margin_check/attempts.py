@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from pricing.margin_check.actual import Attempt
+from pricing.margin_check.outcome import StageCounts
 from pricing.margin_check.plan import PlannedLine, PlannedStage
 from pricing.money import ZERO
 
@@ -78,29 +79,18 @@ def _last_stage(attempt: Attempt, route: Route) -> int:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StageWorked:
+class StageWorked(StageCounts):
     """The minutes of one stage of a line, and what its attempts say.
 
     Attributes:
         stage: as planned.
         actual_minutes: of the whole line, what was not logged as planned [min].
         assumed: whether any of that was not logged.
-        tried, failed, counted, redone, timed: as of ``StageOutcome``.
-        minutes, planned_minutes: of the timed attempts [min].
-        difference_sq: of the timed attempts [min²].
     """
 
     stage: PlannedStage
     actual_minutes: Decimal
     assumed: bool
-    tried: int
-    failed: int
-    counted: int
-    redone: int
-    timed: int
-    minutes: Decimal
-    planned_minutes: Decimal
-    difference_sq: Decimal
 
     @property
     def over_plan(self) -> Decimal:

@@ -28,6 +28,7 @@ from pricing.margin_check.outcome import (
     LineCheck,
     StageOutcome,
     Totals,
+    counts_of,
 )
 from pricing.margin_check.plan import JobPlan
 from pricing.margin_check.soundness import refuse_unsound
@@ -158,15 +159,12 @@ def _rounded(
         StageOutcome(
             key=each.stage.key,
             title=each.stage.title,
-            tried=each.tried,
-            failed=each.failed,
-            counted=each.counted,
-            redone=each.redone,
-            timed=each.timed,
-            minutes=each.minutes,
-            planned_minutes=money.half_up(each.planned_minutes, _MINUTES_STEP),
-            difference_sq=money.half_up(each.difference_sq, _MINUTES_STEP),
             labour_efficiency=amount,
+            **counts_of(each)
+            | {
+                "planned_minutes": money.half_up(each.planned_minutes, _MINUTES_STEP),
+                "difference_sq": money.half_up(each.difference_sq, _MINUTES_STEP),
+            },
         )
         for each, amount in zip(line.stages, by_stage, strict=True)
     )

@@ -28,7 +28,11 @@ from pricing.margin_check.intervals import (
     mean_interval,
     wilson,
 )
-from pricing.margin_check.stage_evidence import StageEvidence, visits_per_try
+from pricing.margin_check.stage_evidence import (
+    StageEvidence,
+    StandardsEvidence,
+    visits_per_try,
+)
 from pricing.money import ONE, ZERO
 
 __all__ = [
@@ -38,6 +42,7 @@ __all__ = [
     "Finding",
     "Interval",
     "StageEvidence",
+    "StandardsEvidence",
     "TooFew",
     "clopper_pearson",
     "exact_binomial_p",
@@ -196,24 +201,30 @@ def judge_minutes(evidence: StageEvidence) -> Judgement:
 
 
 def judge_stage(
-    evidence: StageEvidence, *, scrap_chance: Decimal, redo_chance: Decimal | None
+    evidence: StageEvidence | StandardsEvidence,
+    *,
+    scrap_chance: Decimal,
+    redo_chance: Decimal | None,
 ) -> tuple[Finding | TooFew, ...]:
     """All that can be said of a stage; empty where it is as the book says.
 
     Args:
-        evidence: of the window.
+        evidence: of the window; apart where a standard is older than another.
         scrap_chance: of the book [fraction].
         redo_chance: of the book [fraction]; None: never.
     """
+    found = evidence.by_standard
     judged = (
-        judge_scrap(failed=evidence.failed, tried=evidence.tried, chance=scrap_chance),
+        judge_scrap(
+            failed=found.scrap.failed, tried=found.scrap.tried, chance=scrap_chance
+        ),
         judge_redo(
-            redone=evidence.redone,
-            counted=evidence.counted,
-            tried=evidence.tried,
+            redone=found.redo.redone,
+            counted=found.redo.counted,
+            tried=found.redo.tried,
             chance=redo_chance or ZERO,
         ),
-        judge_minutes(evidence),
+        judge_minutes(found.minutes),
     )
     return tuple(each for each in judged if each is not None)
 

@@ -37,7 +37,12 @@ from pricing.margin_check.chance_learning import (
     propose_redo,
     propose_scrap,
 )
-from pricing.margin_check.evidence import Finding, Judgement, StageEvidence
+from pricing.margin_check.evidence import (
+    Finding,
+    Judgement,
+    StageEvidence,
+    StandardsEvidence,
+)
 from pricing.margin_check.minutes_learning import (
     PRIOR_SD,
     prior_sd,
@@ -72,7 +77,7 @@ _FACTOR_STEP = Decimal("0.001")
 
 def propose_stage(
     stage: Stage,
-    evidence: StageEvidence,
+    evidence: StageEvidence | StandardsEvidence,
     judged: Iterable[Judgement],
     *,
     prior_sd: Decimal = PRIOR_SD,
@@ -81,15 +86,17 @@ def propose_stage(
 
     Args:
         stage: as the book has it.
-        evidence: of a window in which it was planned so.
+        evidence: of a window in which it was planned so; apart where a standard is
+            older than another.
         judged: what ``judge_stage`` said of it.
         prior_sd: how far the book's minutes are usually off [share].
     """
     found = {each.kind for each in judged if isinstance(each, Finding)}
+    seen = evidence.by_standard
     proposals = {
-        "scrap": propose_scrap(stage, evidence),
-        "redo": propose_redo(stage, evidence),
-        "minutes": propose_minutes(stage, evidence, prior_sd=prior_sd),
+        "scrap": propose_scrap(stage, seen.scrap),
+        "redo": propose_redo(stage, seen.redo),
+        "minutes": propose_minutes(stage, seen.minutes, prior_sd=prior_sd),
     }
     return tuple(x for kind, x in proposals.items() if x is not None and kind in found)
 

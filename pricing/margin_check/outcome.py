@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from decimal import Decimal
+from typing import Any
+
+from pricing.money import ZERO
 
 PARTS: tuple[str, ...] = (
     "price",
@@ -23,11 +26,10 @@ PARTS: tuple[str, ...] = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StageOutcome:
-    """What happened at one stage of a line, as far as it was logged.
+class StageCounts:
+    """What happened at a stage, as far as it was logged; sums of these are alike.
 
     Attributes:
-        key, title: of the stage.
         tried: visits, those of an attempt that tells none counted as one [visits].
         failed: attempts that were scrapped here [attempts].
         counted: visits of attempts that tell how often they came; only among these
@@ -38,20 +40,38 @@ class StageOutcome:
         planned_minutes: what these were to take [min].
         difference_sq: Σ (minutes − plan)² over them [min²]; of an attempt that tells
             no visits at least what the planned redo chance makes of it.
+    """
+
+    tried: int = 0
+    failed: int = 0
+    counted: int = 0
+    redone: int = 0
+    timed: int = 0
+    minutes: Decimal = ZERO
+    planned_minutes: Decimal = ZERO
+    difference_sq: Decimal = ZERO
+
+
+COUNTS: tuple[str, ...] = tuple(each.name for each in fields(StageCounts))
+
+
+def counts_of(stage: StageCounts) -> dict[str, Any]:
+    """What happened at a stage, by the names of ``StageCounts``."""
+    return {name: getattr(stage, name) for name in COUNTS}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageOutcome(StageCounts):
+    """What happened at one stage of a line.
+
+    Attributes:
+        key, title: of the stage.
         labour_efficiency: what longer or shorter work here did to the margin
             [currency]; the stages add up to the line's part of that name.
     """
 
     key: str
     title: str
-    tried: int
-    failed: int
-    counted: int
-    redone: int
-    timed: int
-    minutes: Decimal
-    planned_minutes: Decimal
-    difference_sq: Decimal
     labour_efficiency: Decimal
 
 

@@ -3,48 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from pricing import money
-from pricing.margin_check.outcome import StageOutcome
+from pricing.margin_check.outcome import COUNTS, StageCounts, StageOutcome
 from pricing.money import ZERO
 from pricing.price_book import Stage
 from pricing.spoilage import spoilage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StageEvidence:
+class StageEvidence(StageCounts):
     """What a window of jobs says of one stage: sums of ``StageOutcome``.
 
     Attributes:
         key, title: of the stage.
-        tried, failed, counted, redone, timed: as of ``StageOutcome``.
-        minutes, planned_minutes: of the timed attempts [min].
-        difference_sq: of the timed attempts [min²].
     """
 
     key: str
     title: str
-    tried: int = 0
-    failed: int = 0
-    counted: int = 0
-    redone: int = 0
-    timed: int = 0
-    minutes: Decimal = ZERO
-    planned_minutes: Decimal = ZERO
-    difference_sq: Decimal = ZERO
 
     @classmethod
     def gathered(cls, outcomes: Iterable[StageOutcome]) -> tuple[StageEvidence, ...]:
         """One for each stage, in the order they are first seen."""
         found: dict[str, StageEvidence] = {}
-        summed = [field.name for field in fields(cls)][2:]
         for each in outcomes:
             so_far = found.get(each.key) or cls(key=each.key, title=each.title)
-            added = {n: getattr(so_far, n) + getattr(each, n) for n in summed}
-            found[each.key] = replace(so_far, **added)
+            found[each.key] = so_far.plus(each)
         return tuple(found.values())
+
+    def plus(self, more: StageCounts) -> StageEvidence:
+        """The same with the sums of ``more`` in it."""
+        both = ((name, getattr(self, name), getattr(more, name)) for name in COUNTS)
+        return replace(self, **{name: ours + theirs for name, ours, theirs in both})
+
+    @property
+    def by_standard(self) -> StandardsEvidence:
+        """The same for every standard."""
+        return StandardsEvidence(scrap=self, redo=self, minutes=self)
 
     def in_doubt(self, visits_per_try: Decimal) -> StageEvidence:
         """The same with the plan as near to the minutes as untold visits allow.
@@ -67,6 +64,25 @@ class StageEvidence:
             over = self.minutes - self.planned_minutes
             squares = self.difference_sq + less * (2 * over + less * self.timed)
         return replace(self, planned_minutes=plan, difference_sq=max(ZERO, squares))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandardsEvidence:
+    """What says something of each standard of a stage.
+
+    Once one of them is new, the jobs before say nothing more about it. They still do
+    of the others, with all their visits: those that were not told are judged by how
+    many came in all.
+    """
+
+    scrap: StageEvidence
+    redo: StageEvidence
+    minutes: StageEvidence
+
+    @property
+    def by_standard(self) -> StandardsEvidence:
+        """Itself."""
+        return self
 
 
 def visits_per_try(stages: tuple[Stage, ...]) -> Mapping[str, Decimal]:

@@ -22,6 +22,7 @@ from api.services.jobs.terms import actual_of, read_money
 from pricing import money
 from pricing.iso_week import IsoWeek
 from pricing.margin_check.bridge import JobCheck, LineCheck, check_job
+from pricing.margin_check.outcome import counts_of
 from pricing.margin_check.plan import PlannedLine
 from pricing.money import ZERO
 from pricing.price_book import PriceBook
@@ -118,14 +119,7 @@ def _stages_of(place: int, line: LineCheck, planned: PlannedLine) -> Iterator[Jo
             line=place,
             stage=stage.key,
             title=stage.title,
-            tried=stage.tried,
-            failed=stage.failed,
-            counted=stage.counted,
-            redone=stage.redone,
-            timed=stage.timed,
-            minutes=stage.minutes,
-            planned_minutes=stage.planned_minutes,
-            difference_sq=stage.difference_sq,
+            **counts_of(stage),
             labour_efficiency=stage.labour_efficiency,
             scrap_chance=was.scrap_chance,
             redo_chance=was.redo_chance,

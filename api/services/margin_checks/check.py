@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal, Protocol
 
 from api.ports.margin_checks import CheckedJob, CoinSums, JobSums, Span, StageSums
 from pricing import money
 from pricing.iso_week import IsoWeek
-from pricing.margin_check.evidence import Finding, StageEvidence, TooFew
+from pricing.margin_check.evidence import (
+    Finding,
+    StageEvidence,
+    StandardsEvidence,
+    TooFew,
+)
 from pricing.margin_check.outcome import PARTS
 from pricing.margin_check.proposal import Proposal
 from pricing.money import ZERO, Currency
@@ -47,15 +52,27 @@ class JudgedStage:
     """A stage of the price book with what the window says of it.
 
     Attributes:
-        evidence: of jobs that were planned with the standards in force.
+        standards: of jobs that were planned with the standard in force.
         scrap_chance, redo_chance: of the book [fraction]; None: never sent back.
         judgements: what differs, and where there are too few tries to say.
     """
 
-    evidence: StageEvidence
+    standards: StandardsEvidence
     scrap_chance: Decimal
     redo_chance: Decimal | None
     judgements: tuple[Finding | TooFew, ...]
+
+    @property
+    def evidence(self) -> StageEvidence:
+        """What each standard rests on, in one: as people are told."""
+        scrap, redo = self.standards.scrap, self.standards.redo
+        return replace(
+            self.standards.minutes,
+            tried=scrap.tried,
+            failed=scrap.failed,
+            counted=redo.counted,
+            redone=redo.redone,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

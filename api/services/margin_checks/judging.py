@@ -6,7 +6,7 @@ a new one is, the jobs before are in it already, and say nothing more about it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -14,7 +14,12 @@ from api.ports.jobs import ReadingSums
 from api.ports.margin_checks import CoinReadings, StageSums
 from api.services.margin_checks.check import JudgedStage
 from pricing.chance import estimated_chance
-from pricing.margin_check.evidence import StageEvidence, judge_stage, visits_per_try
+from pricing.margin_check.evidence import (
+    StageEvidence,
+    StandardsEvidence,
+    judge_stage,
+    visits_per_try,
+)
 from pricing.margin_check.learning import (
     Proposal,
     Removed,
@@ -27,13 +32,6 @@ from pricing.price_book import PriceBook, Stage
 
 Books = Callable[[int], PriceBook | None]
 """A version of the price book; None for one that cannot be read any more."""
-
-_KINDS: Mapping[str, tuple[str, ...]] = {
-    "scrap": ("tried", "failed"),
-    "redo": ("counted", "redone"),
-    "minutes": ("timed", "minutes", "planned_minutes", "difference_sq"),
-}
-"""Which sums are evidence of what."""
 
 
 def judged_stages(
@@ -53,32 +51,46 @@ def judged_stages(
     return tuple(
         _judged(
             stage,
-            _evidence(stage, by_stage.get(stage.key, ()), books),
+            _standards(stage, by_stage.get(stage.key, ()), books),
             visits=visits.get(stage.key, ONE),
         )
         for stage in book.stages
     )
 
 
-def _judged(stage: Stage, evidence: StageEvidence, *, visits: Decimal) -> JudgedStage:
+def _judged(
+    stage: Stage, standards: StandardsEvidence, *, visits: Decimal
+) -> JudgedStage:
     scrap = estimated_chance(stage.scrap).value
     redo = None if stage.redo is None else estimated_chance(stage.redo.chance).value
-    fair = evidence.in_doubt(visits)
+    fair = _fair(standards, visits)
     found = judge_stage(fair, scrap_chance=scrap, redo_chance=redo)
     return JudgedStage(
-        evidence=evidence, scrap_chance=scrap, redo_chance=redo, judgements=found
+        standards=standards, scrap_chance=scrap, redo_chance=redo, judgements=found
     )
 
 
-def _evidence(stage: Stage, sums: Sequence[StageSums], books: Books) -> StageEvidence:
-    found = StageEvidence(key=stage.key, title=stage.title or stage.key)
-    for each in sums:
-        before = _stage(books(each.book_version), stage.key)
-        for kind, names in _KINDS.items():
+def _fair(standards: StandardsEvidence, visits: Decimal) -> StandardsEvidence:
+    return replace(standards, minutes=standards.minutes.in_doubt(visits))
+
+
+def _standards(
+    stage: Stage, sums: Sequence[StageSums], books: Books
+) -> StandardsEvidence:
+    known = [(_stage(books(each.book_version), stage.key), each) for each in sums]
+
+    def planned_so(kind: str) -> StageEvidence:
+        found = StageEvidence(key=stage.key, title=stage.title or stage.key)
+        for before, each in known:
             if before is not None and _standard(before, kind) == _standard(stage, kind):
-                more = {x: getattr(found, x) + getattr(each, x) for x in names}
-                found = replace(found, **more)
-    return found
+                found = found.plus(each)
+        return found
+
+    return StandardsEvidence(
+        scrap=planned_so("scrap"),
+        redo=planned_so("redo"),
+        minutes=planned_so("minutes"),
+    )
 
 
 def _stage(book: PriceBook | None, key: str) -> Stage | None:
@@ -110,7 +122,7 @@ def proposed(
         for stage, said in zip(book.stages, judged, strict=True)
         for proposal in propose_stage(
             stage,
-            said.evidence.in_doubt(visits.get(stage.key, ONE)),
+            _fair(said.standards, visits.get(stage.key, ONE)),
             said.judgements,
             prior_sd=usual,
         )

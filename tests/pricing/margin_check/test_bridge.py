@@ -345,6 +345,9 @@ def test_the_bridge_of_a_random_week_adds_up_to_the_minor_unit(seed):
             assert gone == sum(line.parts.values())
             by_stage = sum(x.labour_efficiency for x in line.stages)
             assert line.parts["labour_efficiency"] == by_stage
+        shares = [(x.planned_margin, x.realised_margin) for x in check.lines]
+        margins = check.planned.margin, check.realised.margin
+        assert tuple(map(sum, zip(*shares, strict=True))) == margins
         for name in PARTS:
             whole = sum(line.parts[name] for line in check.lines)
             assert check.parts[name] == whole

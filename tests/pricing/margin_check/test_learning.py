@@ -3,7 +3,13 @@ from decimal import Decimal
 import pytest
 
 from pricing.margin_check import StageEvidence, judge_stage
-from pricing.margin_check.learning import propose_calibration, propose_stage
+from pricing.margin_check.evidence import StandardsEvidence
+from pricing.margin_check.learning import (
+    propose_calibration,
+    propose_minutes,
+    propose_scrap,
+    propose_stage,
+)
 from pricing.price_book import Calibration, Chance, Stage
 
 D = Decimal
@@ -89,3 +95,19 @@ def test_only_what_was_found_to_differ_is_proposed(evidence, kinds):
     judged = judge_stage(evidence, scrap_chance=D("0.022"), redo_chance=None)
     found = propose_stage(FOLD, evidence, (*judged, None))
     assert [each.path for each in found] == [("stages", "fold", x) for x in kinds]
+
+
+def test_each_standard_is_judged_and_learnt_by_its_own_evidence():
+    apart = StandardsEvidence(
+        scrap=seen(failed=9, redone=9),
+        redo=seen(failed=9, minutes=640),
+        minutes=seen(redone=9, minutes=640),
+    )
+    judged = judge_stage(apart, scrap_chance=D("0.022"), redo_chance=None)
+    assert [each.kind for each in judged] == ["scrap", "minutes"]
+    found = propose_stage(FOLD, apart, judged)
+    alone = [
+        propose_scrap(FOLD, seen(failed=9)),
+        propose_minutes(FOLD, seen(minutes=640)),
+    ]
+    assert list(found) == alone

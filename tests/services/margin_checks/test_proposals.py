@@ -149,3 +149,23 @@ def test_readings_stand_for_their_sums(n, off):
     assert len(made) == n
     assert float(sum(made)) == pytest.approx(float(total))
     assert float(sum(each * each for each in made)) == pytest.approx(float(squares))
+
+
+BY_LUCK = {
+    # 4 of 110 sent back, as the book says; only the 8 visits of these were told.
+    "redo": {"tried": 110, "failed": 12, "counted": 8, "redone": 4, "timed": 0},
+    # 9.6 min for a planned 10 at 1.045 visits, of attempts that tell none: one visit
+    # each, as likely as not.
+    "minutes": {"tried": 30, "failed": 6, "counted": 0, "minutes": 288,
+                "difference_sq": "4.8"},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", BY_LUCK)
+def test_a_new_chance_of_scrap_makes_nothing_else_differ(services, checks, kind):
+    """Visits count on for whatever is judged by the standard that stayed."""
+    lay(services.storage, (job(), [line()], [stage("fold", **BY_LUCK[kind])]))
+    assert [x.code for x in checks.week(W48).flags] == ["scrap_differs"]
+    checks.accept(W48, ["stages.fold.scrap"], expected=1)
+    after = checks.week(W48)
+    assert (after.flags, after.proposals) == ((), ())
