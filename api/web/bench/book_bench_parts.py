@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from api.web.bench.book_fields import Ask, Group, Part, Rows
 
-KEY_HINT = "Short and lasting: a to z, 0 to 9 and _."
+_KEY_HINT = "Short and lasting: a to z, 0 to 9 and _."
 _DRIVERS = (
     ("wrap_sizes", "each size wrapped down"),
     ("stretch_sizes", "each size stretched open"),
@@ -28,11 +28,13 @@ def by_driver(name: str, unit: str) -> tuple[Ask, ...]:
     )
 
 
-def _key(what: str) -> Ask:
-    return Ask("key", "Key", kind="key", needed=True, hint=f"{what} {KEY_HINT}")
+def key_ask(what: str) -> Ask:
+    """The key of an entry; ``what`` says who calls it by that."""
+    return Ask("key", "Key", kind="key", needed=True, hint=f"{what} {_KEY_HINT}")
 
 
-_TITLE = Ask("title", "Name", kind="text")
+NAME = Ask("title", "Name", kind="text")
+"""What an entry is called."""
 
 LABOUR = Part(
     name="labour",
@@ -97,8 +99,8 @@ CONSUMABLES = Part(
                 "consumables",
                 "consumable",
                 (
-                    _TITLE,
-                    _key("Stages call it by this."),
+                    NAME,
+                    key_ask("Stages call it by this."),
                     Ask(
                         "unit",
                         "Counted in",
@@ -126,8 +128,8 @@ TOOLS = Part(
                 "tools",
                 "tool",
                 (
-                    _TITLE,
-                    _key("Stages call it by this."),
+                    NAME,
+                    key_ask("Stages call it by this."),
                     Ask("price", "Price", "{money}", needed=True),
                     Ask("salvage", "Worn, it sells for", "{money}"),
                     Ask("life_uses", "Lasts", "uses", kind="whole", needed=True),
@@ -150,13 +152,7 @@ STAGES = Part(
             "The stage",
             (
                 Ask("title", "Name", kind="text", needed=True),
-                Ask(
-                    "key",
-                    "Key",
-                    kind="key",
-                    needed=True,
-                    hint=f"The bench log calls it by this. {KEY_HINT}",
-                ),
+                key_ask("The bench log calls it by this."),
                 Ask("removes", "After it is gone", kind="choice", options=_REMOVALS),
             ),
             word="stage",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from api.web.bench.book_bench_parts import KEY_HINT
+from api.web.bench.book_bench_parts import NAME, key_ask
 from api.web.bench.book_fields import Ask, Group, Part, Rows
 from pricing.price_book import LINE_KINDS
 
@@ -11,12 +11,6 @@ _FEE_BASES = (
     ("goods", "the goods, with tax"),
     ("net", "the goods without tax"),
 )
-_NAME = Ask("title", "Name", kind="text")
-
-
-def _key(what: str) -> Ask:
-    return Ask("key", "Key", kind="key", needed=True, hint=f"{what} {KEY_HINT}")
-
 
 AFTER_SALE = Part(
     name="after-sale",
@@ -50,8 +44,8 @@ CHANNELS = Part(
         Group(
             "The channel",
             (
-                _NAME,
-                _key("Listings call it by this."),
+                NAME,
+                key_ask("Listings call it by this."),
                 Ask("packaging", "Packaging, a piece", "{money}"),
             ),
             word="channel",
@@ -98,7 +92,9 @@ POLICIES = Part(
     members=("policies",),
     one="policy",
     groups=(
-        Group("The policy", (_NAME, _key("Listings call it by this.")), word="policy"),
+        Group(
+            "The policy", (NAME, key_ask("Listings call it by this.")), word="policy"
+        ),
         Group(
             "Rules",
             (
@@ -213,8 +209,8 @@ EXTRAS = Part(
                 "extras",
                 "extra",
                 (
-                    _NAME,
-                    _key("Listings call it by this."),
+                    NAME,
+                    key_ask("Listings call it by this."),
                     Ask("price_cost", "It costs", "{money}"),
                     Ask("minutes", "Bench time", "min"),
                 ),
