@@ -167,7 +167,7 @@ def _keep(visit: Visit, document: dict[str, Any], *, note: str) -> None:
     try:
         placed(document, lambda: books.replace(document, expected=None, note=note))
     except BookRefused as refused:
-        first = Fault(("book_file",), f"{refused.message}")
+        first = Fault(("book_file",), refused.message)
         raise BookRefused(refused.message, faults=(first, *refused.faults)) from refused
 
 

@@ -13,6 +13,7 @@ from api.ports import SpotEntry, SpotUnavailable
 from api.schemas.spot_prices import SpotPriceBody
 from api.services.snapshots import SILVER
 from api.services.spot.standing import Standing
+from api.web.bench.coins import spot_now
 from api.web.bench.spot_history import (
     entry_named,
     history_page,
@@ -30,6 +31,8 @@ ADDRESS = "/bench/spot"
 HELD = f"{ADDRESS}/held/<entry_id>"
 OUNCE = "one troy ounce of silver"
 _STEP = Decimal("0.0001")
+_ASKED = "Correct it, or enter it as it is."
+"""How a fault ends that a second press overrules."""
 
 DONE = {
     "entered": "The price is in force.",
@@ -154,7 +157,7 @@ def enter_typed(visit: Visit, *, otherwise: str) -> SpotEntry:
     metal, currency = asked["metal"], asked["currency"] or otherwise
     doubts = visit.services.standings.doubts(metal, asked["price"], currency)
     if doubts and not visit.form.wants("sure"):
-        said = f"{' '.join(doubts)} Correct it, or enter it as it is."
+        said = f"{' '.join(doubts)} {_ASKED}"
         raise InvalidInput(said, path=("price",))
     entered: SpotEntry = visit.services.spot_prices.enter(
         metal,
@@ -169,18 +172,12 @@ def enter_typed(visit: Visit, *, otherwise: str) -> SpotEntry:
 def is_doubtful(visit: Visit) -> bool:
     """Whether nothing is wrong with what was typed but that it looks strange."""
     faults = visit.form.faults
-    return len(faults) == 1 and faults[0].text.endswith("or enter it as it is.")
+    return len(faults) == 1 and faults[0].text.endswith(_ASKED)
 
 
 def _converted(visit: Visit) -> Spot | None:
-    book = visit.book
-    if book is None:
-        return None
-    try:
-        quoted: Spot = visit.services.spot_prices.quoted(book).spot
-    except SpotUnavailable:
-        return None
-    return quoted if quoted.fx else None
+    quoted = spot_now(visit)
+    return quoted if quoted and quoted.fx else None
 
 
 def _currency(visit: Visit, now: Now | None) -> str:
