@@ -11,6 +11,7 @@ from api.settings import Settings
 from tests.browser.bench_site import blank, fill
 from tests.browser.quotes import Clock
 from tests.web.desk import Desk
+from tests.web.feeding import Source
 
 
 @pytest.fixture(scope="session")
@@ -51,11 +52,21 @@ def desk_on(compiled):
 
 
 @pytest.fixture
-def desk(desk_on, filled_file, tmp_path):
+def filled_copy(filled_file, tmp_path):
+    """A filled workshop of one test's own."""
+    return shutil.copy(filled_file, tmp_path / "fineweight.sqlite3")
+
+
+@pytest.fixture
+def desk(desk_on, filled_copy):
     """The bench of a filled workshop."""
-    copy = tmp_path / "fineweight.sqlite3"
-    shutil.copy(filled_file, copy)
-    return desk_on(copy)
+    return desk_on(filled_copy)
+
+
+@pytest.fixture
+def source(clock):
+    """What answers for every feed."""
+    return Source(clock)
 
 
 @pytest.fixture

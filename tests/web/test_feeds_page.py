@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import shutil
 from datetime import timedelta
 
 import pytest
 
 from api.ports import FeedFailed
 from tests.browser.quotes import Clock
-from tests.web.feeding import ASSAY, Source
+from tests.web.feeding import ASSAY
 
 FEEDS, ADD = "/bench/spot/feeds", "/bench/spot/new-feed"
 PLACE = f"{FEEDS}/assay_office"
@@ -32,15 +31,8 @@ def clock():
 
 
 @pytest.fixture
-def source(clock):
-    return Source(clock)
-
-
-@pytest.fixture
-def bench(desk_on, filled_file, tmp_path, clock, source):
-    copy = tmp_path / "fineweight.sqlite3"
-    shutil.copy(filled_file, copy)
-    return desk_on(copy, clock=clock, outside={"fetcher": source})
+def bench(desk_on, filled_copy, clock, source):
+    return desk_on(filled_copy, clock=clock, outside={"fetcher": source})
 
 
 @pytest.fixture

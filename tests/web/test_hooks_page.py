@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from dataclasses import replace
 
 import pytest
@@ -17,10 +16,8 @@ EVENTS = ["listing.prices_changed", "quote.expired"]
 
 
 @pytest.fixture
-def bench(desk_on, filled_file, tmp_path):
-    copy = tmp_path / "fineweight.sqlite3"
-    shutil.copy(filled_file, copy)
-    return desk_on(copy, outside={"sender": Sender()})
+def bench(desk_on, filled_copy):
+    return desk_on(filled_copy, outside={"sender": Sender()})
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
@@ -28,10 +27,8 @@ def clock():
 
 
 @pytest.fixture
-def bench(desk_on, filled_file, tmp_path, clock):
-    copy = tmp_path / "fineweight.sqlite3"
-    shutil.copy(filled_file, copy)
-    desk = desk_on(copy, clock=clock)
+def bench(desk_on, filled_copy, clock):
+    desk = desk_on(filled_copy, clock=clock)
     desk.services.spot_prices.enter("XAG", Decimal("27.50"), "EUR")
     return desk
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-import shutil
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
 from tests.browser.quotes import Clock
-from tests.web.feeding import ASSAY, Source, hold, in_force
+from tests.web.feeding import ASSAY, hold, in_force
 
 SPOT, RATES = "/bench/spot", "/bench/spot/rates"
 
@@ -21,16 +20,9 @@ def clock():
 
 
 @pytest.fixture
-def source(clock):
-    return Source(clock)
-
-
-@pytest.fixture
-def bench(desk_on, filled_file, tmp_path, clock, source):
+def bench(desk_on, filled_copy, clock, source):
     """A filled workshop with silver at 27.50 EUR and feeds that answer."""
-    copy = tmp_path / "fineweight.sqlite3"
-    shutil.copy(filled_file, copy)
-    desk = desk_on(copy, clock=clock, outside={"fetcher": source})
+    desk = desk_on(filled_copy, clock=clock, outside={"fetcher": source})
     desk.services.spot_prices.enter("XAG", Decimal("27.50"), "EUR", note="the board")
     return desk
 
