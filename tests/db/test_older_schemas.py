@@ -124,6 +124,22 @@ ROWS_OF_0002 = (
 )
 
 
+def lay(engine, rows):
+    """Write rows as they were written then."""
+    with engine.begin() as connection:
+        for statement in rows:
+            connection.exec_driver_sql(statement)
+
+
+def columns_of(engine):
+    """The columns of every table, by its name."""
+    found = inspect(engine)
+    return {
+        name: [column["name"] for column in found.get_columns(name)]
+        for name in set(found.get_table_names()) - {"alembic_version"}
+    }
+
+
 def contents(engine, columns):
     """Every row of some tables, of each the columns that are named."""
     with engine.connect() as connection:
@@ -142,14 +158,8 @@ def contents(engine, columns):
 
 def test_every_row_of_the_second_schema_is_kept(engine, up_to):
     upgrade(engine, migrations=up_to("0002"))
-    found = inspect(engine)
-    columns = {
-        name: [column["name"] for column in found.get_columns(name)]
-        for name in set(found.get_table_names()) - {"alembic_version"}
-    }
-    with engine.begin() as connection:
-        for statement in ROWS_OF_0002:
-            connection.exec_driver_sql(statement)
+    columns = columns_of(engine)
+    lay(engine, ROWS_OF_0002)
     before = contents(engine, columns)
     assert all(before.values())
     done = upgrade(engine, now=NOON)
@@ -221,9 +231,7 @@ def test_a_quote_of_the_third_schema_reads_the_same_and_stays_a_promise(
     any_database, engine, up_to
 ):
     upgrade(engine, migrations=up_to("0003"))
-    with engine.begin() as connection:
-        for statement in ROWS_OF_0003:
-            connection.exec_driver_sql(statement)
+    lay(engine, ROWS_OF_0003)
     upgrade(engine, now=NOON)
     with closing(open_storage(any_database)) as storage:
         found = storage.read(
@@ -252,25 +260,31 @@ ROWS_OF_0005 = (
 )
 
 
-def test_the_window_comes_without_a_key_and_changes_nothing_else(
-    any_database, engine, up_to
-):
+ADDED = {
+    "0006": {"signing_keys"},
+    "0007": {"happenings", "hook_deliverer", "hook_messages", "hooks"},
+    "0008": {
+        *("job_attempts", "job_coins", "job_lines", "job_numbers", "job_stages"),
+        *("jobs", "stage_timers"),
+    },
+    "0009": {"passphrases", "sessions", "sign_in_tries"},
+}
+"""The tables that each later schema brings."""
+
+
+def test_each_later_part_comes_empty_and_changes_nothing_else(engine, up_to):
     upgrade(engine, migrations=up_to("0005"))
-    found = inspect(engine)
-    columns = {
-        name: [column["name"] for column in found.get_columns(name)]
-        for name in set(found.get_table_names()) - {"alembic_version"}
-    }
-    with engine.begin() as connection:
-        for statement in ROWS_OF_0005:
-            connection.exec_driver_sql(statement)
-    before = contents(engine, columns)
-    upgrade(engine, now=NOON, migrations=up_to("0006"))
-    assert contents(engine, columns) == before
-    assert len(before["listings"]) == 1
-    new = set(inspect(engine).get_table_names()) - {*columns, "alembic_version"}
-    assert new == {"signing_keys"}
-    assert contents(engine, {"signing_keys": ["kid"]}) == {"signing_keys": set()}
+    lay(engine, ROWS_OF_0005)
+    assert len(contents(engine, {"listings": ["sku"]})["listings"]) == 1
+    for number, added in ADDED.items():
+        columns = columns_of(engine)
+        before = contents(engine, columns)
+        upgrade(engine, now=NOON, migrations=up_to(number))
+        assert contents(engine, columns) == before
+        after = columns_of(engine)
+        assert after.keys() - columns.keys() == added
+        assert not any(contents(engine, {name: after[name] for name in added}).values())
+    assert number == newest_revision()
 
 
 def test_an_id_is_never_used_again_after_the_changes(sqlite_url, first):
@@ -288,31 +302,3 @@ def test_an_id_is_never_used_again_after_the_changes(sqlite_url, first):
         for table in metadata.sorted_tables
         if table.dialect_options["sqlite"]["autoincrement"]
     }
-
-
-def test_the_bench_log_comes_empty_and_changes_nothing_else(
-    any_database, engine, up_to
-):
-    upgrade(engine, migrations=up_to("0007"))
-    found = inspect(engine)
-    columns = {
-        name: [column["name"] for column in found.get_columns(name)]
-        for name in set(found.get_table_names()) - {"alembic_version"}
-    }
-    with engine.begin() as connection:
-        for statement in ROWS_OF_0005:
-            connection.exec_driver_sql(statement)
-    before = contents(engine, columns)
-    upgrade(engine, now=NOON, migrations=up_to("0008"))
-    assert contents(engine, columns) == before
-    new = set(inspect(engine).get_table_names()) - {*columns, "alembic_version"}
-    assert new == {
-        "job_attempts",
-        "job_coins",
-        "job_lines",
-        "job_numbers",
-        "job_stages",
-        "jobs",
-        "stage_timers",
-    }
-    assert not any(contents(engine, {name: ["1"] for name in new}).values())
