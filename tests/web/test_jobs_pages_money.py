@@ -73,6 +73,12 @@ def test_a_coin_is_corrected_in_the_version_that_was_seen(at, job):
     assert at.send(job, "/coins/1", sent | {"_version": ""}).status_code == 409
 
 
+def test_a_coin_that_was_not_timed_can_be_struck_out(at, job):
+    at.coin(job)
+    assert "It is good. Its minutes" in at.page(job, "/coins/1/remove")
+    assert went(at.send(job, "/coins/1/remove")).endswith("done=removed")
+
+
 def test_a_coin_is_struck_out_after_a_second_look(at, job):
     at.coin(job, minutes={"fold": "8.25"})
     assert "It is good, with 8.25 minutes" in at.page(job, "/coins/1/remove")
