@@ -7,11 +7,10 @@ from typing import Any
 import click
 
 from api.cli.context import Desk, with_desk
-from api.cli.csv_options import as_written, csv_form
+from api.cli.csv_options import exported, imported, reads_file, writes_file
 from api.cli.listing_words import change_list, listing_list, report_words, whole
 from api.cli.output import note
 from api.cli.page_options import USUAL_LIMIT, newest
-from api.cli.whole_file import whole_file
 from api.cli.written import WRITTEN
 from api.ports import LISTING_KINDS, ListingFilter
 from api.services.listings.document import listing_document
@@ -84,40 +83,10 @@ def show(desk: Desk, sku: str) -> None:
     )
 
 
-def _columns(
-    ctx: click.Context, param: click.Parameter, pairs: tuple[str, ...]
-) -> dict[str, str]:
-    """Our names of columns → their headings in the file."""
-    found: dict[str, str] = {}
-    for pair in pairs:
-        name, mark, heading = pair.partition("=")
-        if not mark or name not in COLUMNS or not heading.strip() or name in found:
-            raise click.BadParameter(
-                f"'{pair}' is no pair such as title=Name, said once; ours are "
-                f"{', '.join(COLUMNS)}",
-                ctx=ctx,
-                param=param,
-            )
-        found[name] = heading.strip()
-    return found
-
-
 @listings.command("import")
-@click.argument("file", type=click.File("rb"))
-@as_written
-@click.option(
-    "--map",
-    "columns",
-    multiple=True,
-    metavar="OURS=THEIRS",
-    callback=_columns,
-    help="A column that has another heading in the file; may be repeated.",
-)
-@click.option("--dry-run", is_flag=True, help="Only say what would change.")
+@reads_file(COLUMNS.__contains__, like="title=Name", ours=", ".join(COLUMNS))
 @with_desk
-def import_listings(
-    desk: Desk, *, file: Any, dry_run: bool, columns: dict[str, str], **written: str
-) -> None:
+def import_listings(desk: Desk, **given: Any) -> None:
     """Add and change listings as a CSV FILE says; - is standard input.
 
     One row is one band. What the file does not name stays as it is. If anything is
@@ -130,12 +99,7 @@ def import_listings(
       fineweight listings import preise.csv --delimiter ";" --decimal "," \\
         --map title=Name --map price=Preis
     """  # noqa: D301 - Click keeps the lines together at its own mark
-    report = desk.services.listings.import_csv(
-        file.read(),
-        csv_form(columns=columns, **written),
-        dry_run=dry_run,
-        most_rows=None,
-    )
+    report = imported(desk.services.listings.import_csv, **given)
     desk.show_as(
         f"{_DOCUMENTS}:ImportDocument",
         report.document(),
@@ -145,10 +109,9 @@ def import_listings(
 
 
 @listings.command("export")
-@click.argument("file", type=click.Path(dir_okay=False, allow_dash=True), default="-")
-@as_written
+@writes_file
 @with_desk
-def export_listings(desk: Desk, *, file: str, **written: str) -> None:
+def export_listings(desk: Desk, **given: Any) -> None:
     """Write all listings to a CSV FILE, or to standard output.
 
     Texts that a spreadsheet would take for a formula begin with an apostrophe, which
@@ -159,13 +122,5 @@ def export_listings(desk: Desk, *, file: str, **written: str) -> None:
       fineweight listings export listings.csv
       fineweight listings export --delimiter ";" --decimal "," > listen.csv
     """  # noqa: D301 - Click keeps the lines together at its own mark
-    if desk.as_json and file == "-":
-        raise click.UsageError("say a FILE beside --json; a CSV file is no JSON")
-    with whole_file(file) as opened:
-        count = desk.services.listings.export_csv(
-            lambda text: opened.write(text.encode()), csv_form(**written)
-        )
-    if desk.as_json:
-        desk.show({"file": file, "listings": count}, str)
-    else:
-        note(f"{count} {'listing' if count == 1 else 'listings'} written.")
+    export = desk.services.listings.export_csv
+    exported(desk, export, ("listing", "listings"), **given)

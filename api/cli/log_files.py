@@ -2,56 +2,33 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import click
 
 from api.cli.context import Desk, with_desk
-from api.cli.csv_options import as_written, csv_form
+from api.cli.csv_options import exported, imported, reads_file, writes_file
 from api.cli.log_words import change_list, report_words
-from api.cli.output import counted, note
-from api.cli.whole_file import whole_file
+from api.cli.output import note
 from api.cli.written import WRITTEN
 from api.ports.jobs import JobFilter
 from api.services.jobs.rows import COLUMNS, STAGED
 from pricing.iso_week import IsoWeek
 
 
-def _columns(
-    ctx: click.Context, param: click.Parameter, pairs: tuple[str, ...]
-) -> dict[str, str]:
-    """Our names of columns → their headings in the file."""
-    found: dict[str, str] = {}
-    for pair in pairs:
-        name, mark, heading = pair.partition("=")
-        known = name in COLUMNS or STAGED.fullmatch(name)
-        if not mark or not known or not heading.strip() or name in found:
-            raise click.BadParameter(
-                f"'{pair}' is no pair such as minutes:fold=Falten, said once; ours are "
-                f"{', '.join(COLUMNS)}, minutes:STAGE and visits:STAGE",
-                ctx=ctx,
-                param=param,
-            )
-        found[name] = heading.strip()
-    return found
+def _known(name: str) -> bool:
+    return name in COLUMNS or bool(STAGED.fullmatch(name))
 
 
 @click.command("import")
-@click.argument("file", type=click.File("rb"))
-@as_written
-@click.option(
-    "--map",
-    "columns",
-    multiple=True,
-    metavar="OURS=THEIRS",
-    callback=_columns,
-    help="A column that has another heading in the file; may be repeated.",
+@reads_file(
+    _known,
+    like="minutes:fold=Falten",
+    ours=f"{', '.join(COLUMNS)}, minutes:STAGE and visits:STAGE",
 )
-@click.option("--dry-run", is_flag=True, help="Only say what would change.")
 @with_desk
-def import_log(
-    desk: Desk, *, file: Any, dry_run: bool, columns: dict[str, str], **written: str
-) -> None:
+def import_log(desk: Desk, **given: Any) -> None:
     """Write down what a CSV FILE says of jobs; - is standard input.
 
     One row is an attempt, or what is so of the whole job, or both. A job that is not
@@ -65,12 +42,7 @@ def import_log(
       fineweight log import woche.csv --delimiter ";" --decimal "," \\
         --map job=Auftrag --map minutes:fold=Falten
     """  # noqa: D301 - Click keeps the lines together at its own mark
-    report = desk.services.bench.files.import_csv(
-        file.read(),
-        csv_form(columns=columns, **written),
-        dry_run=dry_run,
-        most_rows=None,
-    )
+    report = imported(desk.services.bench.files.import_csv, **given)
     desk.show_as(
         "job_files:LogImportDocument",
         report.document(),
@@ -80,11 +52,10 @@ def import_log(
 
 
 @click.command("export")
-@click.argument("file", type=click.Path(dir_okay=False, allow_dash=True), default="-")
 @click.option("--week", type=WRITTEN, metavar="WEEK", help="Only completed in it.")
-@as_written
+@writes_file
 @with_desk
-def export_log(desk: Desk, *, file: str, week: str | None, **written: str) -> None:
+def export_log(desk: Desk, *, week: str | None, **given: Any) -> None:
     """Write jobs to a CSV FILE that an import reads back, or to standard output.
 
     \b
@@ -92,16 +63,6 @@ def export_log(desk: Desk, *, file: str, week: str | None, **written: str) -> No
       fineweight log export --week 2026-W48 week.csv
       fineweight log export --delimiter ";" --decimal "," > werkstatt.csv
     """  # noqa: D301 - Click keeps the lines together at its own mark
-    if desk.as_json and file == "-":
-        raise click.UsageError("say a FILE beside --json; a CSV file is no JSON")
     wanted = JobFilter(week=None if week is None else str(IsoWeek.parse(week)))
-    with whole_file(file) as opened:
-        count = desk.services.bench.files.export_csv(
-            lambda text: opened.write(text.encode()),
-            csv_form(**written),
-            wanted=wanted,
-        )
-    if desk.as_json:
-        desk.show({"file": file, "jobs": count}, str)
-    else:
-        note(f"{counted(count, 'job', 'jobs')} written.")
+    export = partial(desk.services.bench.files.export_csv, wanted=wanted)
+    exported(desk, export, ("job", "jobs"), **given)
