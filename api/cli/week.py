@@ -87,7 +87,7 @@ def show_week(desk: Desk, week_name: str | None, **given: Any) -> None:
         click.echo(csv_text(check).encode(), nl=False)
     else:
         desk.show_as(DOCUMENT, check_document(check), lambda: whole(check))
-    if check.flags:
+    if check.attention:
         raise click.exceptions.Exit(ExitCode.FOUND)
 
 

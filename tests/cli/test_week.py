@@ -64,6 +64,15 @@ def test_a_week_that_needs_attention_ends_with_3_and_its_first_line_says_it_all(
     assert (line_alone.exit_code, line_alone.stdout) == (ExitCode.FOUND, f"{first}\n")
 
 
+def test_a_job_under_its_floor_needs_attention_even_where_no_job_is_listed(
+    run, services
+):
+    lay(services.storage, (job(under_floor=True, cause="fees"), [line()], []))
+    done = run("week", "--line", "--jobs", "0")
+    assert done.stdout.endswith("; 1 job is under the floor\n")
+    assert done.exit_code == ExitCode.FOUND
+
+
 def test_people_see_tables(run, slow_week):
     told = run("week").stdout
     rows = {row.split("  ")[0]: row for row in told.splitlines() if row.strip()}

@@ -137,6 +137,11 @@ class MarginCheck:
         return f"{self.span.first} to {self.span.last}"
 
     @property
+    def attention(self) -> bool:
+        """Whether anything needs attention, listed or not."""
+        return bool(self.flags or self.sums.under_floor)
+
+    @property
     def jobs_left_out(self) -> int:
         """Jobs that are not listed [count]."""
         return self.sums.jobs - len(self.jobs)

@@ -32,7 +32,7 @@ def check_document(check: MarginCheck) -> Document:
         "timezone": check.timezone,
         "currency": unit.code,
         "headline": headline(check),
-        "attention": bool(check.flags),
+        "attention": check.attention,
         **_sums(check.sums, unit),
         "other_currencies": check.other_currencies,
         "flags": [_flag(each) for each in check.flags],

@@ -118,8 +118,8 @@ class MarginChecks:
         Raises:
             NotFound, InvalidInput: as for `week`.
         """
-        check = self.week(week, window_weeks=window_weeks, most_jobs=0)
         with self._snapshots.held():
+            check = self.week(week, window_weeks=window_weeks, most_jobs=0)
             return self._standards.proposed(check)
 
     def accept(

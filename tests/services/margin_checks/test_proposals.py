@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from decimal import Decimal
 
 import pytest
 
+from api.app import compose
 from api.ports import PreconditionFailed, SpotUnavailable
 from api.ports.jobs import ReadingSums
 from api.services.margin_checks.judging import _spread
+from api.services.margin_checks.proposals import Standards
+from api.settings import Settings
 from pricing.errors import BookRefused, InvalidInput
 from pricing.iso_week import IsoWeek
 from tests.contract.completed_jobs import job, lay, line, stage
@@ -125,6 +129,23 @@ def test_a_book_that_was_changed_meanwhile_is_not_overwritten(taught, checks):
     with pytest.raises(PreconditionFailed):
         checks.accept(W48, ["stages.fold.minutes"], expected=1)
     assert taught.price_books.current().title == "Other"
+
+
+def test_proposals_are_told_with_the_version_that_they_were_judged_by(
+    taught, checks, clock, tmp_path, monkeypatch
+):
+    """Whoever accepts them names it, and is refused if it is not in force any more."""
+    proposed = Standards.proposed
+
+    def meanwhile(*asked):
+        with closing(
+            compose(Settings(database=str(tmp_path / "bench.sqlite3")), clock=clock)
+        ) as other:
+            other.price_books.replace(BOOK | {"title": "Other"}, expected=1)
+        return proposed(*asked)
+
+    monkeypatch.setattr(Standards, "proposed", meanwhile)
+    assert checks.proposals(W48).book_version == 1
 
 
 def test_a_version_that_cannot_be_read_any_more_gives_no_evidence(
