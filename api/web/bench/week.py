@@ -5,14 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from flask import abort
-from markupsafe import Markup
 
 from api.services.margin_checks.check import MarginCheck, hourly
 from api.services.margin_checks.csv_file import csv_text
 from api.services.margin_checks.flags import PART_WORDS, headline
 from api.services.margin_checks.margin_checks import JOBS_SHOWN, MOST_JOBS
-from api.web import locales
-from api.web.charts import Caption, Step, bridge
+from api.web.bench.margin_bridge import MarginChange, bridge_file, in_page
 from api.web.pages import File, Page, Pages, Redirect
 from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
@@ -49,7 +47,7 @@ def save_picture(visit: Visit) -> File:
     if not check.sums.jobs:
         abort(404)
     name = f"bridge-{check.name}.svg"
-    drawn = _drawn(check, visit, alone=True)
+    drawn = bridge_file(_change(check), visit.locale)
     return File(name=name, body=drawn, media_type="image/svg+xml")
 
 
@@ -113,7 +111,7 @@ def _values(check: MarginCheck, week: IsoWeek, visit: Visit) -> dict[str, Any]:
         "words": PART_WORDS,
         "headline": headline(check),
         "hourly": hourly,
-        "picture": _picture(check, visit) if check.sums.jobs else None,
+        "picture": in_page(_change(check), visit.locale) if check.sums.jobs else None,
         "change": check.sums.margin - check.sums.planned_margin,
         "before": str(week.plus(-1)),
         "after": str(week.plus(1)) if week < this else "",
@@ -121,31 +119,12 @@ def _values(check: MarginCheck, week: IsoWeek, visit: Visit) -> dict[str, Any]:
     }
 
 
-def _picture(check: MarginCheck, visit: Visit) -> Markup:
-    """The bridge, drawn into the page, whose style sheet it takes."""
-    drawn = _drawn(check, visit, alone=False)
-    return Markup(drawn.decode())  # noqa: S704 - the library escapes every text
-
-
-def _drawn(check: MarginCheck, visit: Visit, *, alone: bool) -> bytes:
-
-    def money(amount: Any) -> str:
-        return locales.money(amount, check.currency.code, visit.locale)
-
+def _change(check: MarginCheck) -> MarginChange:
     sums = check.sums
-    parts = [
-        Step(label=f"{PART_WORDS[name].capitalize()}  {money(amount)}", amount=amount)
-        for name, amount in sums.parts.items()
-        if amount
-    ]
-    first, last = (
-        Step(label=f"{name} margin  {money(amount)}", amount=amount, whole=True)
-        for name, amount in (
-            ("Planned", sums.planned_margin),
-            ("Realised", sums.margin),
-        )
+    return MarginChange(
+        name=check.name,
+        planned=sums.planned_margin,
+        realised=sums.margin,
+        parts=sums.parts,
+        currency=check.currency.code,
     )
-    title = f"From planned to realised margin, {check.name}"
-    said = "; ".join(step.label for step in (first, *parts, last))
-    steps, caption = (first, *parts, last), Caption(title, said)
-    return bridge(steps, caption, words=money, alone=alone)
