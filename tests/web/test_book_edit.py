@@ -93,6 +93,15 @@ def test_what_is_tried_is_shown_and_not_kept(desk):
     assert version(desk) == 1
 
 
+def test_a_shop_with_one_listing_is_told_of_one_ring(desk):
+    for each in desk.services.storage.read(lambda unit: [*unit.listings.each()])[1:]:
+        desk.services.listings.remove(each.sku)
+    page = send(desk, LABOUR, {"labour-rate_per_hour": "64"}, do="try").text
+    assert page.count("dearer by") == 1
+    assert "What it does to prices" in page
+    assert "three rings" not in page
+
+
 def test_while_one_types_the_effect_is_drawn_alone(desk):
     page = desk.get(LABOUR)
     sent = dict(typed(page)) | {"labour-overhead_per_hour": "0"}
