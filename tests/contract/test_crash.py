@@ -7,30 +7,14 @@ which has a test of its own.
 
 from __future__ import annotations
 
-import json
-import os
-import subprocess
-import sys
-from pathlib import Path
-
+from tests.contract.killing import report_of
 from tests.thoroughness import thorough
 
 KILLS = thorough(quick=10, full=40)
-WRITER = Path(__file__).with_name("crash_writer.py")
-ROOT = WRITER.parents[2]
 
 
 def test_no_acknowledged_version_is_lost_when_the_writer_is_killed(sqlite_url):
-    done = subprocess.run(
-        [sys.executable, str(WRITER), sqlite_url, str(KILLS), "7"],
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    report = json.loads(done.stdout)
+    report = report_of("crash_writer.py", sqlite_url, KILLS, "7", within_s=60)
     assert report["lost"] == []
     assert report["gaps"] == []
     assert report["integrity"] == ["ok"]

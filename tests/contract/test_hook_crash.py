@@ -5,14 +5,9 @@ As elsewhere it shows process crashes only; power failures rest on `synchronous`
 
 from __future__ import annotations
 
-import json
-import os
-import subprocess
-import sys
 from contextlib import closing
 from decimal import Decimal
 from ipaddress import ip_network
-from pathlib import Path
 from time import monotonic
 
 import pytest
@@ -20,6 +15,7 @@ import requests
 
 from api.app import compose
 from api.settings import Settings
+from tests.contract.killing import report_of
 from tests.contract.two_servers import server, two_servers
 from tests.hooks.receiver import Receiver, is_signed
 from tests.services.promising import BOOK
@@ -27,8 +23,6 @@ from tests.services.selling import asked, band
 from tests.thoroughness import thorough
 
 KILLS = thorough(quick=8, full=200)
-WORKER = Path(__file__).with_name("hook_crash_worker.py")
-ROOT = WORKER.parents[2]
 LOCAL = {"hook_networks": "127.0.0.0/8", "hook_http": "on"}
 FEW = 12
 
@@ -58,17 +52,8 @@ def test_whatever_was_committed_is_told_after_a_kill(tmp_path, path):
     database = str(tmp_path / "rings.db")
     with Receiver() as receiver:
         secret, _ = begun(database, receiver, path)
-        done = subprocess.run(
-            [sys.executable, str(WORKER), database, str(KILLS)],
-            env={**os.environ, "PYTHONPATH": str(ROOT)},
-            capture_output=True,
-            text=True,
-            timeout=600,
-            check=False,
-        )
+        report = report_of("hook_crash_worker.py", database, KILLS, within_s=600)
         came = list(receiver.came)
-    assert done.returncode == 0, done.stderr
-    report = json.loads(done.stdout)
     assert KILLS <= report["told"] <= report["changes"]
     bodies = {each.id: each.body for each in came}
     assert len(bodies) == report["changes"]  # each is told
