@@ -74,8 +74,10 @@ def _head(found: Estimate) -> Iterator[str]:
     count = found.wish.quantity
     yield _title(f"{found.coin.label}, size {size.label} ({sizes})")
     yield (
-        f"{count} {'piece' if count == 1 else 'pieces'} · {found.channel.key} · "
-        f"{found.policy.key} · price book version {found.book_version}"
+        f"{count} {'piece' if count == 1 else 'pieces'} · "
+        f"{found.channel.title or found.channel.key} · "
+        f"{found.policy.title or found.policy.key} · "
+        f"price book version {found.book_version}"
     )
     spot = found.spot
     if spot is not None:

@@ -96,6 +96,14 @@ for (const part of document.querySelectorAll("[data-poll][id]")) poll(part);
 for (const mark of document.querySelectorAll("form input[name=_once]")) once(mark.form);
 document.querySelector("[data-focus]")?.focus();
 
+// A fault above the form says which field it is of, as the field itself is named.
+for (const way of document.querySelectorAll('.faults a[href^="#f-"]')) {
+  const of = CSS.escape(way.hash.slice(1));
+  const label = document.querySelector(`label[for="${of}"], #${of} > legend`);
+  const name = label?.firstChild?.textContent.trim();
+  if (name) way.prepend(`${name}: `);
+}
+
 // A slide beside a field of per cent: either moves the other.
 for (const slide of document.querySelectorAll("[data-slide]")) {
   const range = slide.querySelector("input");
