@@ -12,7 +12,7 @@ import click
 
 from api.cli.wish_options import EXACT
 from api.ports.jobs import LoggedCoins
-from api.services.jobs.terms import MONEY
+from pricing.margin_check.actual import MONEY
 
 _NOON = time(12)
 _MONEY = {

@@ -21,8 +21,9 @@ from api.schemas.job_documents import AttemptDocument, AttemptListDocument, JobD
 from api.schemas.jobs import AttemptPath, JobPath
 from api.security import BENCH
 from api.services.jobs.document import attempt_document
-from api.services.jobs.terms import MONEY, AttemptAsk
+from api.services.jobs.terms import AttemptAsk
 from api.services.jobs.writing import attempt_in
+from pricing.margin_check.actual import MONEY
 
 JOB_TAG = {"ETag": "Of the job, whose version every attempt counts up."}
 ATTEMPT_PATH = PATH | {"n": "1"}

@@ -17,7 +17,8 @@ from api.schemas.job_documents import JobDocument, JobPageDocument
 from api.schemas.jobs import JobPath, JobsQuery
 from api.security import BENCH
 from api.services.jobs.document import job_summary
-from api.services.jobs.terms import MONEY, AttemptAsk, JobAsk, JobMoney, LogAsk
+from api.services.jobs.terms import AttemptAsk, JobAsk, LogAsk
+from pricing.margin_check.actual import MONEY, JobMoney
 
 ADDRESS = "/v1/jobs"
 ONE = f"{ADDRESS}/<job_id>"

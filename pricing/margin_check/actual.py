@@ -9,7 +9,7 @@ line in the plan, from 0.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Literal
@@ -56,8 +56,8 @@ class CoinsUsed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class JobActual:
-    """What was logged of a whole job.
+class JobMoney:
+    """What was paid and received for a job; None is not known, and as planned.
 
     Attributes:
         sold_price: what the buyer paid for the goods, tax and all [currency].
@@ -68,8 +68,6 @@ class JobActual:
         recovery_sold: what slugs, filings and scrap brought in [currency].
         labour_rate: wage of an attended hour [currency/h].
         consumables_and_tools: measured use and wear [currency].
-        coins: what was used, with what was paid.
-        attempts: every coin put to work.
     """
 
     sold_price: Decimal | None = None
@@ -80,5 +78,20 @@ class JobActual:
     recovery_sold: Decimal | None = None
     labour_rate: Decimal | None = None
     consumables_and_tools: Decimal | None = None
+
+
+MONEY: tuple[str, ...] = tuple(each.name for each in fields(JobMoney))
+"""The names of what can be known of the money."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobActual(JobMoney):
+    """What was logged of a whole job: its money, and what was used and done.
+
+    Attributes:
+        coins: what was used, with what was paid.
+        attempts: every coin put to work.
+    """
+
     coins: tuple[CoinsUsed, ...] = ()
     attempts: tuple[Attempt, ...] = ()

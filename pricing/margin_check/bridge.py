@@ -15,7 +15,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from pricing import money
-from pricing.margin_check.actual import JobActual
+from pricing.margin_check.actual import MONEY, JobActual
 from pricing.margin_check.line_bridge import (
     LineWorked,
     dotted,
@@ -43,16 +43,6 @@ __all__ = [
     "check_job",
 ]
 
-_TAKEN_AS_PLANNED = (
-    "sold_price",
-    "shipping_charged",
-    "tax",
-    "fees",
-    "shipping_paid",
-    "recovery_sold",
-    "labour_rate",
-    "consumables_and_tools",
-)
 _MINUTES_STEP = Decimal("0.000001")
 
 
@@ -233,7 +223,7 @@ def _cause(plan: JobPlan, planned: Totals, parts: Mapping[str, Decimal]) -> str:
 
 
 def _assumed(actual: JobActual, worked: Sequence[LineWorked]) -> Iterator[str]:
-    for name in _TAKEN_AS_PLANNED:
+    for name in MONEY:
         if getattr(actual, name) is None:
             yield name
     for i, line in enumerate(worked):

@@ -7,19 +7,17 @@ from decimal import Decimal
 
 from pricing import money
 from pricing.errors import Fault, InvalidInput, Path
-from pricing.margin_check.actual import OUTCOMES, Attempt, CoinsUsed, JobActual
+from pricing.margin_check.actual import (
+    MONEY,
+    OUTCOMES,
+    Attempt,
+    CoinsUsed,
+    JobActual,
+)
 from pricing.margin_check.plan import JobPlan, PlannedLine
 from pricing.money import ZERO
 
-_ACTUAL_AMOUNTS = (
-    "sold_price",
-    "shipping_charged",
-    "tax",
-    "fees",
-    "shipping_paid",
-    "recovery_sold",
-    "consumables_and_tools",
-)
+_ACTUAL_AMOUNTS = tuple(name for name in MONEY if name != "labour_rate")
 _PLANNED_AMOUNTS = ("sold_price", "shipping_charged", "tax", "fees", "shipping_paid")
 _LINE_AMOUNTS = (
     "goods",

@@ -7,7 +7,8 @@ from decimal import Decimal
 from api.app.bench import make_bench
 from api.ports.jobs import LoggedCoins
 from api.services.jobs.plan import read_plan
-from api.services.jobs.terms import AttemptAsk, JobAsk, JobMoney, LogAsk
+from api.services.jobs.terms import AttemptAsk, JobAsk, LogAsk
+from pricing.margin_check.actual import JobMoney
 from tests.services.promising import Promises, ask
 
 HEADER = "job,outcome,stage,minutes:fold"

@@ -9,7 +9,6 @@ from functools import lru_cache
 from api.ports.jobs import LoggedAttempt, LoggedCoins
 from api.services.jobs.terms import (
     LARGEST_AMOUNT,
-    MONEY,
     MOST_ATTEMPTS,
     MOST_COINS,
     MOST_GRAMS,
@@ -17,12 +16,11 @@ from api.services.jobs.terms import (
     MOST_VISITS,
     PLACES,
     AttemptAsk,
-    JobMoney,
     attempt_of,
 )
 from api.services.plain_text import plain_line
 from pricing.errors import Fault, InvalidInput, Path
-from pricing.margin_check.actual import Attempt, CoinsUsed, JobActual
+from pricing.margin_check.actual import MONEY, Attempt, CoinsUsed, JobActual, JobMoney
 from pricing.margin_check.plan import JobPlan
 from pricing.margin_check.soundness import refuse_unsound
 

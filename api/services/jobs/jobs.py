@@ -21,7 +21,7 @@ from api.services.jobs.changes import (
 from api.services.jobs.document import job_document
 from api.services.jobs.opening import JobOpening
 from api.services.jobs.pages import JobPage, job_page
-from api.services.jobs.terms import MONEY, JobAsk, LogAsk, read_money
+from api.services.jobs.terms import JobAsk, LogAsk, read_money
 from api.services.jobs.writing import (
     completing,
     log_of,
@@ -31,6 +31,7 @@ from api.services.jobs.writing import (
 )
 from api.services.price_book import PriceBooks
 from api.services.snapshots import Snapshots
+from pricing.margin_check.actual import MONEY
 
 
 class Jobs:
@@ -244,7 +245,5 @@ class Jobs:
 
 def _told(document: Mapping[str, Any]) -> dict[str, object]:
     """What of a job's document the audit trail compares: what people write down."""
-    return {name: document[name] for name in (*MONEY, *_WRITTEN)}
-
-
-_WRITTEN = ("coins", "attempts", "completed_at", "week")
+    names = (*MONEY, "coins", "attempts", "completed_at", "week")
+    return {name: document[name] for name in names}

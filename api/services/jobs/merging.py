@@ -15,15 +15,10 @@ from api.services.jobs.checks import figure_faults, log_faults
 from api.services.jobs.plan import plan_outline
 from api.services.jobs.result import completed
 from api.services.jobs.rows import AttemptRow, CoinsRow, Draft
-from api.services.jobs.terms import (
-    MONEY,
-    AttemptAsk,
-    JobMoney,
-    money_text,
-    read_money,
-)
+from api.services.jobs.terms import AttemptAsk, money_text, read_money
 from api.services.jobs.writing import refuse_unfinished
 from pricing.errors import Fault, InvalidInput
+from pricing.margin_check.actual import MONEY, JobMoney
 from pricing.price_book import PriceBook
 
 _ASKED = tuple(each.name for each in fields(AttemptAsk))

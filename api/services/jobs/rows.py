@@ -14,7 +14,8 @@ from api.ports.jobs import LoggedCoins
 from api.services.csv_cells import Unreadable, text_in
 from api.services.csv_table import CsvForm, DecimalMark, Row, RowFault, Table
 from api.services.jobs.cells import Cells, moment, whole
-from api.services.jobs.terms import MONEY, AttemptAsk
+from api.services.jobs.terms import AttemptAsk
+from pricing.margin_check.actual import MONEY
 
 OF_ATTEMPTS = ("attempt", "line", "outcome", "stage", "slug_g", "bored_g", "finished_g")
 OF_COINS = ("coins", "coin_cost")

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
 from api.ports.jobs import JobLog, LoggedAttempt, LoggedCoins, Outcome
-from pricing.margin_check.actual import Attempt, CoinsUsed, JobActual
+from pricing.margin_check.actual import (
+    MONEY,
+    Attempt,
+    CoinsUsed,
+    JobActual,
+    JobMoney,
+)
 from pricing.ring_size import RingSize
 
 MOST_ATTEMPTS = 1000
@@ -28,33 +34,6 @@ PLACES = 4
 """Decimals of an amount, of minutes and of a mass."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JobMoney:
-    """What was paid and received for a job; None is not known, and as planned.
-
-    Attributes:
-        sold_price: what the buyer paid for the goods, tax and all [currency].
-        shipping_charged: the same for sending them [currency].
-        tax: all the tax inside both [currency].
-        fees: what the channel took [currency].
-        shipping_paid: what sending cost [currency].
-        recovery_sold: what slugs, filings and scrap brought in [currency].
-        labour_rate: wage of an hour at the bench [currency/h].
-        consumables_and_tools: measured use and wear [currency].
-    """
-
-    sold_price: Decimal | None = None
-    shipping_charged: Decimal | None = None
-    tax: Decimal | None = None
-    fees: Decimal | None = None
-    shipping_paid: Decimal | None = None
-    recovery_sold: Decimal | None = None
-    labour_rate: Decimal | None = None
-    consumables_and_tools: Decimal | None = None
-
-
-MONEY = tuple(each.name for each in fields(JobMoney))
-"""The names of what can be known of the money."""
 NO_MONEY = JobMoney()
 _NO_MINUTES: Mapping[str, Decimal] = MappingProxyType({})
 

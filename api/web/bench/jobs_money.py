@@ -10,7 +10,7 @@ from api.schemas.document import Document
 from api.schemas.fields import UtcTime
 from api.schemas.job_bodies import LogBody
 from api.schemas.telling import told
-from api.services.jobs.terms import MONEY, JobMoney, LogAsk
+from api.services.jobs.terms import LogAsk
 from api.web.bench.jobs import ADDRESS
 from api.web.bench.jobs_attempts import version_of
 from api.web.bench.jobs_one import ONE
@@ -25,6 +25,7 @@ from api.web.bench.jobs_words import MONEY_WORDS
 from api.web.pages import Page, Pages, Redirect
 from api.web.visit import Visit
 from pricing import money
+from pricing.margin_check.actual import MONEY, JobMoney
 
 BLANK_ROWS = 2
 """Rows for further coins that a form has [count]."""

@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from decimal import Decimal
 
 from api.ports.jobs import JobLog
-from api.services.jobs.terms import (
-    MONEY,
-    NO_MONEY,
-    JobMoney,
-    actual_of,
-    money_text,
-    read_money,
-)
-from pricing.margin_check.actual import CoinsUsed, JobActual
+from api.services.jobs.terms import NO_MONEY, actual_of, money_text, read_money
+from pricing.margin_check.actual import MONEY, CoinsUsed, JobActual, JobMoney
 from tests.services.logbook import attempt, coins, money
 from tests.services.promising import COIN
 
@@ -27,7 +21,8 @@ def test_what_is_known_of_the_money_is_kept_as_it_was_written():
 
 
 def test_the_money_is_all_that_the_margin_check_asks_for():
-    assert {*MONEY, "coins", "attempts"} == set(JobActual.__slots__)
+    members = {each.name for each in fields(JobActual)}
+    assert {*MONEY, "coins", "attempts"} == members
 
 
 def test_what_is_at_the_bench_still_is_no_attempt_yet(clock):
