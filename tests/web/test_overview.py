@@ -11,6 +11,10 @@ import pytest
 
 from api.ports import QuoteFilter
 from api.services.jobs.terms import JobAsk
+from api.services.quotes.terms import LineAsk, QuoteTerms
+from pricing.ring_size import ring_size
+from pricing.wish import Wish
+from tests.browser.bench_site import COIN
 from tests.browser.quotes import Clock
 from tests.services.logbook import attempt, log
 
@@ -79,6 +83,18 @@ def test_quotes_about_to_expire_are_told(bench, clock):
     assert cards(bench)["Open quotes"][0] == "wait"
     clock.time = quote.valid_until + timedelta(hours=3)
     assert "Open quotes" not in cards(bench)
+
+
+def test_of_quotes_that_were_not_looked_at_nothing_is_said(bench, clock, monkeypatch):
+    monkeypatch.setattr("api.web.bench.matters._MOST", 1)
+    [quote] = bench.services.quotes.page(open_ones(bench), limit=9).quotes
+    clock.time = quote.valid_until - timedelta(hours=3)
+    bench.services.spot_prices.enter("XAG", Decimal("27.50"), "EUR")
+    ask = LineAsk(coin=COIN, wish=Wish(size=ring_size("us", "8")))
+    bench.services.quotes.create([ask], QuoteTerms())
+    assert cards(bench)["Open quotes"][1] == "1 or more quotes"
+    page = bench.get("/bench").text
+    assert "None of the newest expires within a day." in page
 
 
 def open_ones(desk):

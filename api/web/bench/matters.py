@@ -56,8 +56,9 @@ def matters(visit: Visit) -> list[Matter]:
 
 
 def _counted(count: int, word: str, *, more: bool = False) -> str:
-    least = " or more" if more else ""
-    return f"{count}{least} {word}" if count == 1 else f"{count}{least} {word}s"
+    if more:
+        return f"{count} or more {word}s"
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def _spot(visit: Visit) -> Iterator[Matter]:
@@ -138,13 +139,18 @@ def _quotes(visit: Visit) -> Iterator[Matter]:
         yield Matter(
             title="Open quotes",
             figure=_counted(len(page.quotes), "quote", more=page.older),
-            note=f"{_counted(len(soon), 'quote')} will expire within a day."
-            if soon
-            else "None expires within a day.",
+            note=_expiring(len(soon), more=page.older),
             address="/bench/quotes",
             way="To the quotes",
             urgency="wait" if soon else "",
         )
+
+
+def _expiring(soon: int, *, more: bool) -> str:
+    """How many quotes end soon; ``more`` of them were not looked at."""
+    if soon:
+        return f"{_counted(soon, 'quote', more=more)} will expire within a day."
+    return f"None{' of the newest' if more else ''} expires within a day."
 
 
 def _jobs(visit: Visit) -> Iterator[Matter]:
