@@ -12,6 +12,15 @@ from api.services import Feeds, Fetching, Snapshots, SpotPrices
 from api.services.actor import Actor
 from pricing.spot_guard import Reading
 
+LEAST = {
+    "title": "A feed",
+    "url": "https://feeds.example/silver.json",
+    "format": "json",
+    "currency": "USD",
+    "price": "/price",
+    "time": {"path": "/time"},
+}
+"""The least that describes a feed."""
 ASSAY = {
     "title": "The assay office",
     "url": "https://feeds.example/silver",

@@ -6,15 +6,8 @@ import pytest
 
 from api.services.feeds.document import read_feed_document
 from pricing.errors import InvalidInput
+from tests.services.feeding import LEAST
 
-LEAST = {
-    "title": "A feed",
-    "url": "https://feeds.example/silver.json",
-    "format": "json",
-    "currency": "USD",
-    "price": "/price",
-    "time": {"path": "/time"},
-}
 RATES = {"title": "R", "url": "https://feeds.example/r.xml", "format": "ecb"}
 
 

@@ -14,15 +14,8 @@ from api.ports import CsvLayout, Feed, FeedLimits, FeedTime
 from api.services.feeds.document import feed_document, read_feed_document
 from api.services.feeds.members import CURRENCY_LIMITS
 from pricing.errors import InvalidInput
+from tests.services.feeding import LEAST
 
-LEAST = {
-    "title": "A feed",
-    "url": "https://feeds.example/silver.json",
-    "format": "json",
-    "currency": "USD",
-    "price": "/price",
-    "time": {"path": "/time"},
-}
 MOST = {
     **LEAST,
     "format": "csv",

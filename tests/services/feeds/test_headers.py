@@ -6,15 +6,7 @@ import pytest
 
 from api.services.feeds.document import read_feed_document
 from pricing.errors import InvalidInput
-
-LEAST = {
-    "title": "A feed",
-    "url": "https://feeds.example/silver.json",
-    "format": "json",
-    "currency": "USD",
-    "price": "/price",
-    "time": {"path": "/time"},
-}
+from tests.services.feeding import LEAST
 
 
 def refused(**changes):

@@ -19,19 +19,6 @@ from tests.services.repricing import Shop
 BAND = ("5", "5.5")
 
 
-@pytest.fixture
-def stocked(shop):
-    shop.list(
-        shop.listing("A", (*BAND, "140.00"), ("6", "6", "152.00")),
-        shop.listing("B", (*BAND, "170.00")),
-        shop.listing("C", (*BAND, "100.00")),
-        shop.listing("D", (*BAND, "200.00")),
-        shop.listing("E", (*BAND, "140.00"), locked=True),
-        shop.listing("F", (*BAND, "140.00"), coin="gone"),
-    )
-    return shop
-
-
 def test_what_is_to_be_raised_or_lowered_comes_into_force(stocked, clock):
     run = stocked.repricings.preview()
     clock.advance(hours=1)

@@ -12,24 +12,9 @@ from api.ports import Conflict, Place
 from api.services.repricings.apply import STALE_AFTER
 from api.services.repricings.refusals import Overtaken
 
-BAND = ("5", "5.5")
-
 
 class Killed(BaseException):
     """The process ends here."""
-
-
-@pytest.fixture
-def stocked(shop):
-    shop.list(
-        shop.listing("A", (*BAND, "140.00"), ("6", "6", "152.00")),
-        shop.listing("B", (*BAND, "170.00")),
-        shop.listing("C", (*BAND, "100.00")),
-        shop.listing("D", (*BAND, "200.00")),
-        shop.listing("E", (*BAND, "140.00"), locked=True),
-        shop.listing("F", (*BAND, "140.00"), coin="gone"),
-    )
-    return shop
 
 
 @contextmanager
