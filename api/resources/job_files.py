@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import io
+from functools import partial
 
 from api.endpoint import Call, Examples, Reply, Routes
 from api.ports.jobs import JobFilter
 from api.problems import CONFLICT, NOT_FOUND, SPOT_STALE, SPOT_UNAVAILABLE
+from api.resources.csv_files import exported, imported
 from api.resources.jobs import ADDRESS
-from api.resources.listing_files import refusal_of_rows
 from api.schemas.job_files import LogExportQuery, LogImportDocument, LogImportQuery
 from api.security import BENCH
-from api.services.csv_table import CsvForm, RowsRefused
+from api.services.csv_table import CsvForm
 from api.text_body import CSV
 
 routes = Routes(
@@ -52,15 +52,7 @@ def import_jobs(call: Call) -> Reply:
     finished_g, note, coins, coin_cost, completed_at, and what is known of the money by
     its member's name. Every row at fault is named by its number; the header is row 1.
     """
-    asked = dict(call.query)
-    dry_run = asked.pop("dry_run", False)
-    try:
-        report = call.services.bench.files.import_csv(
-            call.text(), CsvForm(**asked), dry_run=dry_run
-        )
-    except RowsRefused as error:
-        raise refusal_of_rows(error) from None
-    return Reply(report.document())
+    return imported(call, call.services.bench.files.import_csv)
 
 
 @routes.operation(
@@ -86,7 +78,5 @@ def export_jobs(call: Call) -> Reply:
     """
     asked = dict(call.query)
     wanted = JobFilter(week=asked.pop("week", None))
-    file = io.StringIO(newline="")
-    call.services.bench.files.export_csv(file.write, CsvForm(**asked), wanted=wanted)
-    named = {"Content-Disposition": 'attachment; filename="bench-log.csv"'}
-    return Reply(file.getvalue().encode(), headers=named)
+    export = partial(call.services.bench.files.export_csv, wanted=wanted)
+    return exported("bench-log.csv", export, CsvForm(**asked))

@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterable
-from typing import Any
-
 from api.endpoint import Call, Examples, Reply, Routes
-from api.errors import Refused
-from api.problems import (
-    INVALID_INPUT,
-    NOT_FOUND,
-    SPOT_STALE,
-    SPOT_UNAVAILABLE,
-)
+from api.problems import NOT_FOUND, SPOT_STALE, SPOT_UNAVAILABLE
+from api.resources.csv_files import exported, imported
 from api.resources.listings import ADDRESS
+from api.schemas.csv_files import ExportQuery
 from api.schemas.listing_documents import ImportDocument
-from api.schemas.listings import ExportQuery, ImportQuery
+from api.schemas.listings import ImportQuery
 from api.security import BENCH
-from api.services.csv_table import CsvForm, RowFault, RowsRefused
+from api.services.csv_table import CsvForm
 from api.text_body import CSV
 
-MOST_FAULTS = 5000
 routes = Routes(
     "listing_files",
     title="Files of listings",
@@ -56,15 +47,7 @@ def import_listings(call: Call) -> Reply:
     Every row at fault is named, with its number; the header is row 1. A file holds up
     to 5,000 rows and 2 MB, in UTF-8, written as the parameters say.
     """
-    asked = dict(call.query)
-    dry_run = asked.pop("dry_run", False)
-    try:
-        report = call.services.listings.import_csv(
-            call.text(), CsvForm(**asked), dry_run=dry_run
-        )
-    except RowsRefused as error:
-        raise refusal_of_rows(error) from None
-    return Reply(report.document())
+    return imported(call, call.services.listings.import_csv)
 
 
 @routes.operation(
@@ -89,21 +72,5 @@ def export_listings(call: Call) -> Reply:
     Texts that a spreadsheet would take for a formula begin with an apostrophe, which
     an import takes away again.
     """
-    file = io.StringIO(newline="")
-    call.services.listings.export_csv(file.write, CsvForm(**call.query))
-    named = {"Content-Disposition": 'attachment; filename="listings.csv"'}
-    return Reply(file.getvalue().encode(), headers=named)
-
-
-def refusal_of_rows(error: RowsRefused) -> Refused:
-    """A file with faults as it is answered: every row at fault, by its number."""
-    members: dict[str, Any] = {"errors": [*_items(error.rows[:MOST_FAULTS])]}
-    if len(error.rows) > MOST_FAULTS:
-        members["errors_left_out"] = len(error.rows) - MOST_FAULTS
-    return Refused(INVALID_INPUT, error.message, members=members)
-
-
-def _items(faults: Iterable[RowFault]) -> Iterable[dict[str, Any]]:
-    for row, column, message in faults:
-        where = {"row": row} | ({"column": column[:200]} if column else {})
-        yield {"detail": message, **where}
+    form = CsvForm(**call.query)
+    return exported("listings.csv", call.services.listings.export_csv, form)

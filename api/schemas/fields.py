@@ -59,6 +59,7 @@ __all__ = [
     "StrictBoolean",
     "StrictInteger",
     "Text",
+    "Truth",
     "UtcTime",
     "plain_text",
 ]
@@ -188,6 +189,17 @@ class Choice(Field):
         close = get_close_matches(str(value)[:64], self.options, n=1)
         hint = f"; did you mean {close[0]}?" if close else ""
         raise ValidationError(f"this has to be one of {', '.join(self.options)}{hint}")
+
+
+class Truth(Choice):
+    """True or false in a query, where everything is text."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(("true", "false"), **settings)
+        self.validators = []
+
+    def _deserialize(self, value: Any, *_: Any, **__: Any) -> bool:  # type: ignore[override]
+        return super()._deserialize(value) == "true"
 
 
 class UtcTime(Field):

@@ -2,71 +2,41 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
-from typing import Any
-
-from marshmallow import ValidationError
-
-from api.schemas.document import Answer, Document
+from api.schemas.csv_files import ExportQuery, HeadingsText
+from api.schemas.document import Answer
 from api.schemas.estimate_parts import MOST_COUNT
 from api.schemas.fields import (
     Choice,
-    Field,
     ListOf,
     Part,
     StrictBoolean,
     StrictInteger,
     Text,
+    Truth,
 )
 from api.schemas.job_documents import JobNumberText
 from api.schemas.jobs import WeekText
-from api.schemas.listings import DELIMITERS, MARKS, Truth
 from api.schemas.telling import told
 
 MOST_ROWS = 10_000
-_HEADING = r"[A-Za-z0-9_:]+=[^,=]+"
 
 
-class LogExportQuery(Document):
+class LogExportQuery(ExportQuery):
     """Which jobs, and how the file is written."""
 
     week = told(WeekText, "Only completed in it, as in 2026-W48.")
-    delimiter = told(Choice, "What stands between cells.", DELIMITERS, load_default=",")
-    decimal = told(Choice, "What stands before decimals.", MARKS, load_default=".")
 
 
-class ColumnsText(Field):
-    """Which of our columns stand under other headings: minutes:fold=Falten."""
-
-    pattern = rf"^{_HEADING}(,{_HEADING})*$"
-
-    def keywords(self) -> Mapping[str, Any]:
-        """The pattern."""
-        return {"type": "string", "pattern": self.pattern, "maxLength": 4000}
-
-    def _deserialize(self, value: str, *_: Any, **__: Any) -> dict[str, str]:
-        if not re.fullmatch(self.pattern, value):
-            raise ValidationError(
-                "this has to be pairs such as minutes:fold=Falten,job=Auftrag; a "
-                "heading holds no comma or ="
-            )
-        pairs = [pair.split("=") for pair in value.split(",")]
-        found = {name: heading.strip() for name, heading in pairs}
-        if len(found) < len(pairs) or not all(found.values()):
-            raise ValidationError("each column of ours is mapped once, to some heading")
-        return found
-
-
-class LogImportQuery(Document):
+class LogImportQuery(ExportQuery):
     """How the file is written, and what is to be done with it."""
 
-    delimiter = told(Choice, "What stands between cells.", DELIMITERS, load_default=",")
-    decimal = told(Choice, "What stands before decimals.", MARKS, load_default=".")
     columns = told(
-        ColumnsText,
+        HeadingsText,
         "Which of our columns have other headings in the file, as "
         "minutes:fold=Falten,job=Auftrag.",
+        "[A-Za-z0-9_:]+",
+        "minutes:fold=Falten,job=Auftrag;",
+        most=4000,
         load_default=dict,
     )
     dry_run = told(Truth, "Only say what would change; else it is carried out.")

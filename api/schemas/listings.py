@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from marshmallow import ValidationError
-
+from api.schemas.csv_files import ExportQuery, HeadingsText
 from api.schemas.document import Document
 from api.schemas.fields import (
     Bounds,
     Choice,
     DecimalText,
-    Field,
     KeyText,
     ListOf,
     MoneyText,
@@ -23,6 +19,7 @@ from api.schemas.fields import (
     QueryInteger,
     StrictBoolean,
     Text,
+    Truth,
 )
 from api.schemas.telling import told
 from pricing import money
@@ -44,8 +41,6 @@ COLUMNS = (
     "price",
     "actual_cost",
 )
-DELIMITERS = (",", ";", "\t")
-MARKS = (".", ",")
 MOST_LISTINGS = 100
 MOST_BANDS = 40
 MOST_EXTRAS = 20
@@ -54,7 +49,6 @@ LARGEST_PRICE = 10**9
 CURSOR = "Where the page begins: only ever taken from a Link header, with the same \
 filters."
 _PRICE = Bounds(above=0, below=LARGEST_PRICE)
-_MOST_HEADING = 200
 
 
 class SkuText(PatternText):
@@ -71,39 +65,6 @@ class SizeText(DecimalText):
 
     def _serialize(self, value: Any, *_: Any, **__: Any) -> str | None:
         return None if value is None else money.trimmed(value)
-
-
-class Truth(Choice):
-    """True or false in a query, where everything is text."""
-
-    def __init__(self, **settings: Any) -> None:
-        super().__init__(("true", "false"), **settings)
-        self.validators = []
-
-    def _deserialize(self, value: Any, *_: Any, **__: Any) -> bool:  # type: ignore[override]
-        return super()._deserialize(value) == "true"
-
-
-class HeadingsText(Field):
-    """Which of our columns stand under other headings: title=Name,price=Preis."""
-
-    pattern = rf"^({'|'.join(COLUMNS)})=[^,=]+(,({'|'.join(COLUMNS)})=[^,=]+)*$"
-
-    def keywords(self) -> Mapping[str, Any]:
-        """The pattern."""
-        return {"type": "string", "pattern": self.pattern, "maxLength": 2000}
-
-    def _deserialize(self, value: str, *_: Any, **__: Any) -> dict[str, str]:
-        if not re.fullmatch(self.pattern, value):
-            raise ValidationError(
-                "this has to be pairs such as title=Name,price=Preis; ours are "
-                f"{', '.join(COLUMNS)}, and a heading holds no comma or ="
-            )
-        pairs = [pair.split("=") for pair in value.split(",")]
-        found = {name: heading.strip() for name, heading in pairs}
-        if len(found) < len(pairs) or not all(found.values()):
-            raise ValidationError("each column of ours is mapped once, to some heading")
-        return found
 
 
 def size(about: str, **settings: Any) -> SizeText:
@@ -214,13 +175,6 @@ class HistoryQuery(Document):
     cursor = told(Text, CURSOR, least=1, most=400)
 
 
-class ExportQuery(Document):
-    """How a file is written."""
-
-    delimiter = told(Choice, "What stands between cells.", DELIMITERS, load_default=",")
-    decimal = told(Choice, "What stands before decimals.", MARKS, load_default=".")
-
-
 class ImportQuery(ExportQuery):
     """How a file is written, and what is to be done with it."""
 
@@ -228,6 +182,9 @@ class ImportQuery(ExportQuery):
         HeadingsText,
         "Which of our columns have other headings in the file, as "
         "title=Name,price=Preis.",
+        f"({'|'.join(COLUMNS)})",
+        f"title=Name,price=Preis; ours are {', '.join(COLUMNS)}, and",
+        most=2000,
         load_default=dict,
     )
     dry_run = told(Truth, "Only say what would change; else it is carried out.")

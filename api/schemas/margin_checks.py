@@ -8,9 +8,9 @@ from typing import Any, ClassVar
 from marshmallow import ValidationError, validates_schema
 
 from api.schemas.as_written import DayText
+from api.schemas.csv_files import ExportQuery
 from api.schemas.document import Document, ListOf
 from api.schemas.fields import PatternText, QueryInteger, StrictInteger
-from api.schemas.listings import ExportQuery
 from api.schemas.telling import told
 from pricing.errors import InvalidInput
 from pricing.iso_week import IsoWeek

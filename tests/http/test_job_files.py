@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from api.schemas import job_files as schemas
+from api.services.jobs import files as services
 from tests.http.logging_jobs import JOBS, accepted, at
 
 HEADER = "job,outcome,stage,minutes:fold,sold_price,completed_at"
@@ -56,3 +58,7 @@ def test_a_map_is_of_pairs(workshop, columns):
     answer = workshop.post(f"{JOBS}/import?columns={columns}", "job\r\n")
     assert answer.status_code == 422
     assert answer.json["errors"][0]["parameter"] == "columns"
+
+
+def test_as_many_changes_are_answered_as_rows_are_taken():
+    assert schemas.MOST_ROWS == services.MOST_ROWS

@@ -108,14 +108,6 @@ def test_a_fault_of_a_whole_row_has_no_column(workshop):
     assert places(send(workshop, csv_text("a,b"))) == [(2, None)]
 
 
-def test_of_very_many_faults_some_are_left_out(workshop, monkeypatch):
-    monkeypatch.setattr("api.resources.listing_files.MOST_FAULTS", 3)
-    rows = [line(f"ring-{n}", policy="nothing") for n in range(5)]
-    answer = send(workshop, csv_text(*rows))
-    assert [row for row, _ in places(answer)] == [2, 3, 4]
-    assert answer.json["errors_left_out"] == 2
-
-
 BODIES = {
     "nothing": (b"", 1),
     "a header alone of something else": (b"a,b\r\n", 1),

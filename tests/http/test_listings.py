@@ -11,6 +11,7 @@ from urllib.parse import quote
 import pytest
 
 from api.ports import LISTING_KINDS, Why
+from api.schemas import csv_files
 from api.schemas import listing_documents as documents
 from api.schemas import listings as schemas
 from api.services import csv_table
@@ -310,8 +311,8 @@ def test_a_window_key_sees_no_listings(leaky):
 def test_what_the_wire_takes_is_what_the_services_take():
     assert schemas.KINDS == LISTING_KINDS
     assert schemas.COLUMNS == listing_rows.COLUMNS
-    assert schemas.DELIMITERS == csv_table.DELIMITERS
-    assert schemas.MARKS == csv_table.MARKS
+    assert csv_files.DELIMITERS == csv_table.DELIMITERS
+    assert csv_files.MARKS == csv_table.MARKS
     assert schemas.MOST_BANDS == listing_terms.MOST_BANDS
     assert schemas.MOST_EXTRAS == listing_terms.MOST_EXTRAS
     assert schemas.LARGEST_PRICE == listing_terms.LARGEST_PRICE
