@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
 from decimal import Decimal
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 from api.cli.context import Desk, with_desk
 from api.cli.log_jobs import JOB
@@ -17,6 +19,7 @@ from api.cli.written import WRITTEN
 from api.ports.jobs import OUTCOMES, LoggedAttempt
 from api.services.jobs.document import attempt_document
 from api.services.jobs.terms import AttemptAsk
+from api.services.jobs.writing import attempt_in
 
 _LINE = click.option(
     "--line",
@@ -52,7 +55,10 @@ _LINE = click.option(
 @click.option("--finished", "finished_g", type=EXACT, metavar="G", help="The ring.")
 @click.option("--note", type=WRITTEN, default="", metavar="TEXT", help="In a line.")
 @click.option(
-    "--number", type=click.IntRange(min=1), metavar="N", help="Correct this attempt."
+    "--number",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Correct this attempt; what is not given stays.",
 )
 @with_desk
 def attempt(desk: Desk, *, job: str, number: int | None, **given: Any) -> None:
@@ -77,8 +83,9 @@ def attempt(desk: Desk, *, job: str, number: int | None, **given: Any) -> None:
     if number is None:
         _, written = bench.attempts.add(found.id, ask)
     else:
+        old = attempt_in(bench.jobs.log(found), found, number)
         _, written = bench.attempts.change(
-            found.id, number, ask, expected=found.version
+            found.id, number, _corrected(old, ask), expected=found.version
         )
     _shown(desk, written)
 
@@ -137,6 +144,23 @@ def discard(desk: Desk, *, job: str) -> None:
         desk.show({"number": found.number, "discarded": True}, str)
     else:
         note(f"The stopwatch of {found.number} is thrown away.")
+
+
+def _corrected(old: LoggedAttempt, ask: AttemptAsk) -> AttemptAsk:
+    """What is asked, and of what the command does not name that which was logged."""
+    source = click.get_current_context().get_parameter_source
+    kept = {
+        each.name: getattr(old, each.name)
+        for each in fields(AttemptAsk)
+        if source(each.name) is ParameterSource.DEFAULT
+    }
+    if ask.outcome != "scrapped":
+        kept.pop("stage", None)
+    both = {
+        "minutes": {**old.minutes, **ask.minutes},
+        "visits": {**old.visits, **ask.visits},
+    }
+    return replace(ask, **kept | both)
 
 
 def _counts(visits: dict[str, Decimal]) -> dict[str, int]:

@@ -32,6 +32,7 @@ def test_a_form_that_cannot_be_used_comes_back_as_it_was_typed(
     page.get_by_role("button", name="Try it").click()
     fault = page.get_by_role("alert").get_by_role("link")
     assert "write 1234 if you mean thousands, or 1,2340" in fault.inner_text()
+    assert fault.inner_text().startswith("Price: ") == scripts
     assert page.get_by_label("Name").input_value() == "Anna’s <ring>"
     assert page.get_by_role("textbox", name="Price").input_value() == "1.234"
     assert page.get_by_label("Target margin").input_value() == "35,5"

@@ -61,8 +61,26 @@ def test_attempts_are_written_down_and_corrected(run, job):
     assert "fold 8.25" in line
     again = run("log", "attempt", job, "good", "--number", "1", "--json")
     assert json.loads(told(again))["outcome"] == "good"
+    assert run("log", "attempt", job, "good", "--number", "7").exit_code == 1
     wrong = run("log", "attempt", job, "good", "--minutes", "braze=8")
     assert (wrong.exit_code, "no stage 'braze'" in wrong.stderr) == (1, True)
+
+
+def test_what_a_correction_does_not_name_stays(run, job):
+    run("log", "attempt", job, "open", "--minutes", "fold=8.25", "--visits", "fold=2",
+        "--note", "thin", "--slug", "3.5")  # fmt: skip
+    done = json.loads(
+        told(
+            run("log", "attempt", job, "good", "--number", "1", "--slug", "3.61",
+                "--minutes", "punch=6", "--json")
+        )
+    )  # fmt: skip
+    assert (done["outcome"], done["slug_g"], done["note"]) == ("good", "3.61", "thin")
+    assert done["minutes"] == {"fold": "8.25", "punch": "6"}
+    assert done["visits"] == {"fold": 2}
+    fails = ("log", "attempt", job, "scrapped", "--number", "1")
+    told(run(*fails, "--stage", "fold"))
+    assert "scrapped at fold" in told(run(*fails, "--slug", "3.62"))
 
 
 @pytest.mark.parametrize(
