@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from api.cli.output import counted, table
-from api.services.margin_checks.document import in_unit
+from api.services.jobs.document import in_unit
 from api.services.margin_checks.proposals import Accepted, Effect, Proposed
 from pricing.margin_check.proposal import Proposal
 from pricing.money import Currency

@@ -8,8 +8,8 @@ from decimal import Decimal
 from api.cli.output import counted, facts, table
 from api.cli.week_proposal_words import proposal_table
 from api.ports.margin_checks import JobSums
+from api.services.jobs.document import in_unit
 from api.services.margin_checks.check import MarginCheck, hourly
-from api.services.margin_checks.document import in_unit
 from api.services.margin_checks.flags import PART_WORDS, headline
 from pricing import money
 

@@ -70,7 +70,7 @@ def _result(row: AnyRow) -> JobResult:
         revenue=tidy(row.realised_revenue),
         cost=tidy(row.realised_cost),
         margin=tidy(row.realised_margin),
-        parts=_parts(row),
+        parts=parts_of(row),
         minutes=tidy(row.minutes),
         labour=tidy(row.labour),
         under_floor=row.under_floor,
@@ -128,7 +128,8 @@ def _result_values(result: JobResult | None) -> Values:
     }
 
 
-def _parts(row: AnyRow) -> dict[str, Decimal]:
+def parts_of(row: AnyRow) -> dict[str, Decimal]:
+    """The parts of the difference between two margins, by name."""
     return {name: tidy(getattr(row, f"part_{name}")) for name in PARTS}
 
 
@@ -148,7 +149,7 @@ def job_line(row: AnyRow) -> JobLine:
         coins_used=tidy(row.coins_used, places=0),
         planned_margin=tidy(row.planned_margin),
         realised_margin=tidy(row.realised_margin),
-        parts=_parts(row),
+        parts=parts_of(row),
         slug=ReadingSums(
             n=row.slug_n, ratio=row.slug_ratio, ratio_sq=row.slug_ratio_sq
         ),

@@ -15,7 +15,6 @@ from api.schemas.fields import (
 from api.schemas.margin_check_parts import (
     BRIDGE,
     MOST_ROWS,
-    PARTS,
     BridgePartDocument,
     ByCoinDocument,
     ByJobDocument,
@@ -31,6 +30,7 @@ from api.schemas.margin_check_parts import (
 )
 from api.schemas.margin_checks import WeekText
 from api.schemas.telling import told
+from pricing.margin_check.outcome import PARTS
 
 
 class MarginCheckDocument(DaysDocument):

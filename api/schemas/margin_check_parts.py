@@ -17,11 +17,8 @@ from api.schemas.fields import (
 )
 from api.schemas.margin_checks import ProposalPathText, WeekText
 from api.schemas.telling import told
+from pricing.margin_check.outcome import PARTS
 
-PARTS = (
-    "price", "fees", "metal_price", "spoilage", "recovery", "labour_rate",
-    "labour_efficiency", "overhead", "consumables_and_tools", "shipping", "tax",
-)  # fmt: skip
 CAUSES = (*PARTS, "plan")
 FLAG_CODES = ("under_floor", "scrap_differs", "redo_differs", "minutes_differ")
 KINDS = ("scrap", "redo", "minutes")

@@ -19,6 +19,7 @@ from pricing.money import trimmed
 from pricing.price_book import Change, PriceBook, diff
 from pricing.price_book.reading import read_price_book
 from pricing.ring_size import ring_size
+from pricing.spot import Spot
 from pricing.wish import Wish
 
 RINGS = 3
@@ -121,12 +122,16 @@ class PriceTrials:
         """
         new = read_price_book(document)
         with self._snapshots.held():
-            old = self._old()
-            rings = self._rings()
+            old, rings = self._old(), self._rings()
+            before = self._figures(rings, old) if old else [None] * len(rings)
+            after = self._figures(rings, new)
             return Trial(
                 version=old.version if old else 0,
                 changes=diff(old, new) if old else (),
-                rings=tuple(self._tried(ring, old, new) for ring in rings),
+                rings=tuple(
+                    TriedRing(ring=ring, before=was, after=is_now)
+                    for ring, was, is_now in zip(rings, before, after, strict=True)
+                ),
             )
 
     def _old(self) -> PriceBook | None:
@@ -135,29 +140,9 @@ class PriceTrials:
         except (NotFound, PricingError):
             return None
 
-    def _tried(
-        self, ring: SampleRing, old: PriceBook | None, new: PriceBook
-    ) -> TriedRing:
-        return TriedRing(
-            ring=ring,
-            before=self._figures(ring, old) if old else None,
-            after=self._figures(ring, new),
-        )
-
-    def _figures(self, ring: SampleRing, book: PriceBook) -> Figures:
-        code = book.currency.code
-        try:
-            found = prepare(book, ring.coin, ring.wish)
-            spot = self._spots.quoted(book).spot if found.needs_spot else None
-            sale = found.price_at(spot).sale
-            cost = found.cost_at(spot).per_piece
-        except SpotUnavailable:
-            return Figures(currency=code, why_not=_NO_SPOT)
-        except PricingError as error:
-            return Figures(currency=code, why_not=error.message)
-        return Figures(
-            currency=code, cost=cost, price=sale.unit, margin_rate=sale.margin_rate
-        )
+    def _figures(self, rings: Iterable[SampleRing], book: PriceBook) -> list[Figures]:
+        spot = spot_for(self._spots, book)
+        return [figures_of(book, ring.coin, ring.wish, spot) for ring in rings]
 
     def _rings(self) -> list[SampleRing]:
         page = listing_page(
@@ -189,6 +174,30 @@ class PriceTrials:
         return SampleRing(
             title=coin.label, coin=coin, wish=Wish(size=ring_size("us", size))
         )
+
+
+def spot_for(spots: SpotPrices, book: PriceBook) -> Spot | None:
+    """The spot price in force in the currency of a book; None where there is none."""
+    try:
+        return spots.quoted(book).spot
+    except SpotUnavailable:
+        return None
+
+
+def figures_of(book: PriceBook, coin: Coin, wish: Wish, spot: Spot | None) -> Figures:
+    """What a ring comes to by a book, at a spot price where there is one."""
+    code = book.currency.code
+    try:
+        found = prepare(book, coin, wish)
+        if spot is None and found.needs_spot:
+            return Figures(currency=code, why_not=_NO_SPOT)
+        sale = found.price_at(spot).sale
+        cost = found.cost_at(spot).per_piece
+    except PricingError as error:
+        return Figures(currency=code, why_not=error.message)
+    return Figures(
+        currency=code, cost=cost, price=sale.unit, margin_rate=sale.margin_rate
+    )
 
 
 def _various(listings: Iterable[Listing]) -> list[Listing]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import (
@@ -19,6 +18,7 @@ from sqlalchemy import (
     select,
 )
 
+from api.db.job_mapping import parts_of
 from api.db.job_tables import PARTS, job_coins, job_lines, jobs
 from api.db.quote_tables import quotes
 from api.db.repositories.job_evidence import evidence, readings, stages
@@ -80,7 +80,7 @@ class MarginCheckRepository:
                 coins_used=tidy(row.coins_used, places=0),
                 planned_margin=tidy(row.planned_margin),
                 margin=tidy(row.realised_margin),
-                parts=_parts(row),
+                parts=parts_of(row),
             )
             for row in self._connection.execute(query)
         )
@@ -198,16 +198,12 @@ def _job_sums(row: Row[Any], week: str | None) -> JobSums:
         revenue=tidy(row.realised_revenue),
         cost=tidy(row.realised_cost),
         margin=tidy(row.realised_margin),
-        parts=_parts(row),
+        parts=parts_of(row),
         minutes=tidy(row.minutes),
         planned_minutes=tidy(row.planned_minutes),
         labour=tidy(row.labour),
         week=week,
     )
-
-
-def _parts(row: Any) -> dict[str, Decimal]:
-    return {name: tidy(getattr(row, f"part_{name}")) for name in PARTS}
 
 
 def _checked(row: Row[Any]) -> CheckedJob:
@@ -220,7 +216,7 @@ def _checked(row: Row[Any]) -> CheckedJob:
         planned_margin=tidy(row.planned_margin),
         margin=tidy(row.realised_margin),
         revenue=tidy(row.realised_revenue),
-        parts=_parts(row),
+        parts=parts_of(row),
         minutes=tidy(row.minutes),
         planned_minutes=tidy(row.planned_minutes),
         floor_margin=tidy(row.floor_margin),

@@ -82,6 +82,11 @@ def in_unit(amount: Decimal, unit: Currency) -> Decimal:
     return money.tidy(amount, places=unit.minor_units)
 
 
+def bridge(parts: Mapping[str, Decimal], unit: Currency) -> list[dict[str, Any]]:
+    """The parts of the difference between two margins, in their order."""
+    return [{"part": x, "amount": in_unit(y, unit)} for x, y in parts.items()]
+
+
 def _result(result: JobResult, unit: Currency) -> dict[str, Any]:
     return {
         "revenue": in_unit(result.revenue, unit),
@@ -90,10 +95,7 @@ def _result(result: JobResult, unit: Currency) -> dict[str, Any]:
         "coins": money.tidy(result.coins_used, places=0),
         "minutes": result.minutes,
         "labour": in_unit(result.labour, unit),
-        "bridge": [
-            {"part": part, "amount": in_unit(amount, unit)}
-            for part, amount in result.parts.items()
-        ],
+        "bridge": bridge(result.parts, unit),
         "under_floor": result.under_floor,
         "cause": result.cause,
         "assumed": result.assumed,

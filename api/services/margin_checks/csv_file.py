@@ -9,8 +9,8 @@ from typing import Any
 from api.ports.margin_checks import CheckedJob, CoinSums, JobSums, StageSums
 from api.services.csv_cells import harmless
 from api.services.csv_table import PLAIN, CsvForm, written
+from api.services.jobs.document import in_unit
 from api.services.margin_checks.check import MarginCheck
-from api.services.margin_checks.document import in_unit
 from pricing.margin_check.outcome import PARTS
 from pricing.money import Currency
 

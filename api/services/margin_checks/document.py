@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
 from api.ports.margin_checks import CheckedJob, CoinSums, JobSums, Span, StageSums
+from api.services.jobs.document import bridge, in_unit
 from api.services.margin_checks.check import (
     Flag,
     JudgedStage,
@@ -75,11 +75,6 @@ def accepted_document(accepted: Accepted) -> Document:
     }
 
 
-def in_unit(value: Decimal, unit: Currency) -> Decimal:
-    """An amount with the decimals of its currency, or more where it has more."""
-    return money.tidy(value, places=unit.minor_units)
-
-
 def _days(span: Span) -> Document:
     return {"from": span.first, "to": span.last}
 
@@ -107,11 +102,6 @@ def _sums(sums: JobSums, unit: Currency) -> Document:
         "labour": in_unit(sums.labour, unit),
         "hourly": None if earned is None else in_unit(earned, unit),
     }
-
-
-def bridge(parts: Mapping[str, Decimal], unit: Currency) -> list[Document]:
-    """The parts of a difference, in their order."""
-    return [{"part": x, "amount": in_unit(y, unit)} for x, y in parts.items()]
 
 
 def _flag(flag: Flag) -> Document:

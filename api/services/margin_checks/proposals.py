@@ -8,17 +8,17 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from api.ports import NotFound, SpotUnavailable
+from api.ports import NotFound
 from api.ports.margin_checks import RingMade
 from api.services.coins import Coins
 from api.services.margin_checks.check import MarginCheck
 from api.services.plain_text import MOST_CHARACTERS
 from api.services.price_book import PriceBooks
+from api.services.price_trials import Figures, figures_of, spot_for
 from api.services.snapshots import Snapshots
 from api.services.spot.spot_prices import SpotPrices
 from pricing.coin import Coin
-from pricing.errors import InvalidInput, PricingError
-from pricing.estimate import prepare
+from pricing.errors import InvalidInput
 from pricing.margin_check.proposal import Proposal, apply_proposals
 from pricing.money import trimmed
 from pricing.price_book import PriceBook
@@ -91,10 +91,6 @@ class _Ring:
     size: RingSize
 
 
-Priced = tuple[Decimal | None, Decimal | None]
-"""Cost and price of a piece [currency]."""
-
-
 class Standards:
     """Tries proposed standards, and puts them into the price book."""
 
@@ -114,13 +110,13 @@ class Standards:
     def proposed(self, check: MarginCheck) -> Proposed:
         """What the proposals of a check would do to the rings made most often."""
         stored, book = self._books.stored(), self._books.current()
-        rings, spot = self._rings(check), self._spot(book)
-        before = [_priced(book, ring, spot) for ring in rings]
+        rings, spot = self._rings(check), spot_for(self._spots, book)
+        before = [_figures(book, ring, spot) for ring in rings]
         document = json.loads(stored.document)
 
         def effects(proposals: Iterable[Proposal]) -> tuple[Effect, ...]:
             new = read_price_book(apply_proposals(document, proposals))
-            after = [_priced(new, ring, spot) for ring in rings]
+            after = [_figures(new, ring, spot) for ring in rings]
             return tuple(map(_effect, rings, before, after))
 
         return Proposed(
@@ -162,34 +158,22 @@ class Standards:
             found.append(_Ring(made=each, coin=coin, size=size))
         return found
 
-    def _spot(self, book: PriceBook) -> Spot | None:
-        try:
-            return self._spots.quoted(book).spot
-        except SpotUnavailable:
-            return None
+
+def _figures(book: PriceBook, ring: _Ring, spot: Spot | None) -> Figures:
+    """By the book's first channel and policy."""
+    return figures_of(book, ring.coin, Wish(size=ring.size), spot)
 
 
-def _priced(book: PriceBook, ring: _Ring, spot: Spot | None) -> Priced:
-    """By the book's first channel and policy; nothing where it has no price."""
-    try:
-        found = prepare(book, ring.coin, Wish(size=ring.size))
-        if spot is None and found.needs_spot:
-            return None, None
-        return found.cost_at(spot).per_piece, found.price_at(spot).sale.unit
-    except PricingError:
-        return None, None
-
-
-def _effect(ring: _Ring, before: Priced, after: Priced) -> Effect:
+def _effect(ring: _Ring, before: Figures, after: Figures) -> Effect:
     return Effect(
         coin=ring.made.coin,
         coin_name=ring.coin.label,
         size=ring.size,
         pieces=ring.made.pieces,
-        cost=before[0],
-        price=before[1],
-        new_cost=after[0],
-        new_price=after[1],
+        cost=before.cost,
+        price=before.price,
+        new_cost=after.cost,
+        new_price=after.price,
     )
 
 
