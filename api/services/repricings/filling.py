@@ -67,7 +67,7 @@ class Filling:
             return unit.repricings.drop_chunk(seq, size=self._pace.size)
 
         while self._tick() < until and self._snapshots.write(drop):
-            self._pace.rest(MANY)
+            self._pace.pause()
 
     def sweep(self) -> None:
         """Drop what processes that have ended were filling, and what was let go.

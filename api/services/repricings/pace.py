@@ -25,7 +25,12 @@ class Pace:
 
     def rest(self, bands: int) -> None:
         """Let others in, in the middle of so many bands [count]."""
-        if self.pause_s and bands > self.at_once:
+        if bands > self.at_once:
+            self.pause()
+
+    def pause(self) -> None:
+        """Let others in, where they need it."""
+        if self.pause_s:
             self.sleep(self.pause_s)
 
 

@@ -13,6 +13,7 @@ from sqlalchemy import text
 from api.ports import NotFound, Place, StorageCollision, StorageUnavailable
 from api.services.repricings.filling import SWEEP_S, Filling
 from api.services.repricings.letting_go import KEPT_FOR, NEWEST_KEPT
+from api.services.repricings.pace import ONE_WRITER
 from api.services.repricings.refusals import Overtaken
 from tests.services.repricing import IN_CHUNKS, Shop
 
@@ -178,6 +179,17 @@ def test_the_time_it_takes_is_bounded_and_the_rest_goes_later(shop, clock):
     assert seen(shop)[-1] == new.id
     shop.repricings.preview()
     assert rows(shop) == [NEWEST_KEPT, 2 * NEWEST_KEPT, 2 * NEWEST_KEPT]
+
+
+def test_others_get_turns_while_rows_go_however_few_they_are(shop, clock):
+    with patch.object(shop.repricings._letting_go._filling, "sweep"):
+        previews(shop, NEWEST_KEPT + 1)
+    assert rows(shop)[0] == NEWEST_KEPT + 1
+    slept = []
+    pace = replace(ONE_WRITER, size=1, sleep=slept.append)
+    Filling(shop.snapshots, clock, pace=pace).sweep()
+    assert rows(shop)[0] == NEWEST_KEPT
+    assert slept == [ONE_WRITER.pause_s] * 2  # after each listing
 
 
 def test_one_that_is_begun_meanwhile_stays(shop):
