@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
@@ -20,6 +20,7 @@ from api.ports.jobs import (
 from api.services.jobs.plan import plan_members, read_plan
 from api.services.jobs.terms import actual_of, read_money
 from pricing import money
+from pricing.errors import InvalidInput
 from pricing.iso_week import IsoWeek
 from pricing.margin_check.bridge import JobCheck, LineCheck, check_job
 from pricing.margin_check.outcome import counts_of
@@ -34,18 +35,28 @@ def completed(
     """The job as done at a moment, with what it came to.
 
     Raises:
-        InvalidInput: figures that cannot be, all of them listed by their paths.
+        InvalidInput: figures that cannot be, all of them listed by their paths; or the
+            moment is in a year that is not kept.
     """
-    day = at.astimezone(ZoneInfo(book.timezone)).date()
+    day, week = _day_and_week(at, ZoneInfo(book.timezone))
     done = replace(
         job,
         status="completed",
         completed_at=at,
         completed_by=by,
         completed_day=day,
-        week=str(IsoWeek.of(day)),
+        week=str(week),
     )
     return worked_out(done, log)
+
+
+def _day_and_week(at: datetime, zone: ZoneInfo) -> tuple[date, IsoWeek]:
+    try:
+        IsoWeek.of(at.date())  # the first moments of all have no day in other zones
+        day = at.astimezone(zone).date()
+        return day, IsoWeek.of(day)
+    except InvalidInput as error:
+        raise InvalidInput(error.message, path=("completed_at",)) from error
 
 
 def worked_out(job: Job, log: JobLog) -> Worked:

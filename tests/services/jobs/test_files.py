@@ -243,6 +243,13 @@ def test_a_day_means_its_noon_in_the_workshop_or_now(logbook, clock, cell, at):
     assert logbook.jobs.find(quote.number).completed_at.isoformat() == at
 
 
+@pytest.mark.parametrize("cell", ["0001-01-01", "0001-01-01T00:00:00+14:00"])
+def test_a_day_of_no_kept_year_is_told_in_its_column(logbook, cell):
+    quote = logbook.accepted(ask())
+    rows = csv(f"{quote.number},{cell}", header="job,completed_at")
+    assert "is not kept" in refused(logbook, rows)[2, "completed_at"]
+
+
 def test_what_cannot_be_completed_is_told(logbook):
     timed, begun = logbook.opened(ask()), logbook.opened(ask())
     logbook.stopwatch.start(timed.id, "fold")

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta, timezone
 from decimal import Decimal
 
+import pytest
+
 from api.services.jobs.result import worked_out
+from pricing.errors import InvalidInput
 from pricing.margin_check.bridge import PARTS
 from tests.services.logbook import attempt
 from tests.services.promising import DOLLAR, ask
@@ -34,3 +38,12 @@ def test_lines_and_stages_add_up_to_the_job(logbook):
     assert worked.job == done
     assert worked.lines == lines
     assert sorted(worked.stages, key=lambda x: (x.line, x.stage)) == list(stages)
+
+
+@pytest.mark.parametrize("hours", [-12, 0, 14])
+def test_a_moment_that_no_zone_can_tell_is_refused(logbook, hours):
+    job = logbook.opened(ask())
+    dawn = datetime.min.replace(tzinfo=timezone(timedelta(hours=hours)))
+    with pytest.raises(InvalidInput, match="year 1 is not kept") as refused:
+        logbook.jobs.complete(job.id, expected=None, at=dawn)
+    assert refused.value.path == ("completed_at",)
