@@ -103,8 +103,11 @@ def _age(standing: Standing) -> str:
 
 
 def _floors(visit: Visit) -> Iterator[Matter]:
+    floors = visit.services.repricings.floors
     try:
-        page = visit.services.repricings.floors(limit=_MOST)
+        page = floors(limit=1)
+        if page.bands and page.bands[0].under:  # those stand first, to be counted
+            page = floors(limit=_MOST)
     except (NotFound, SpotUnavailable, StaleSpot):
         return
     under = sum(band.under for band in page.bands)
