@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any, Literal
 
@@ -68,11 +69,12 @@ def written(document: Mapping[str, Any], writing: Writing) -> str:
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    names = [name for name, _ in pairs]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise ValueError(f"'{twice[0]}' is given twice in one object")
-    return dict(pairs)
+    members = dict(pairs)
+    if len(members) != len(pairs):
+        count = Counter(name for name, _ in pairs)
+        twice = min(name for name in count if count[name] > 1)
+        raise ValueError(f"'{twice}' is given twice in one object")
+    return members
 
 
 def _refuse(constant: str) -> None:

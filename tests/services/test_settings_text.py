@@ -7,6 +7,7 @@ import pytest
 from api.services.settings_text import (
     MOST_BYTES,
     WRITINGS,
+    _once,
     parsed,
     tables_of,
     text_of,
@@ -34,6 +35,24 @@ def test_what_is_no_document_is_refused_at_its_field(text):
     with pytest.raises(InvalidInput, match="no price book") as refused:
         tables_of(text, "file")
     assert refused.value.path == ("file",)
+
+
+class Name(str):
+    """A name that counts how often names are compared."""
+
+    __slots__ = ()
+    __hash__ = str.__hash__
+    compared = 0
+
+    def __eq__(self, other):
+        Name.compared += 1
+        return str.__eq__(self, other)
+
+
+def test_many_names_are_not_each_compared_with_each():
+    pairs = [(Name(number), number) for number in range(1000)]
+    assert _once(pairs) == dict(pairs)
+    assert Name.compared < 10 * len(pairs)
 
 
 @pytest.mark.parametrize("raw", [b"", b" \n", b"\xff\xfe", b"a" * (MOST_BYTES + 1)])
