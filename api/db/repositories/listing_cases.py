@@ -15,6 +15,7 @@ from sqlalchemy import (
     Integer,
     Row,
     Select,
+    bindparam,
     cast,
     func,
     select,
@@ -72,19 +73,27 @@ def cases_in_use(
     return tuple(case for _, case in sorted(found.items(), key=itemgetter(0)))
 
 
-def places_of_case(
-    connection: Connection, here: ColumnElement[bool], *, limit: int, past: int
-) -> tuple[tuple[int, Place], ...]:
-    """Bands that meet a condition, by id from above ``past`` on."""
-    query: Select[tuple[int, str, Decimal]] = (
-        select(bands.c.id, listings.c.sku, specs.c.size_from)
-        .join_from(bands, listings)
-        .join(specs, specs.c.id == bands.c.spec)
-        .where(here, bands.c.id > past)
-        .order_by(bands.c.id)
-        .limit(limit)
+_PLACES: Select[tuple[int, str, Decimal]] = (
+    select(bands.c.id, listings.c.sku, specs.c.size_from)
+    .join_from(bands, listings)
+    .join(specs, specs.c.id == bands.c.spec)
+    .where(
+        bands.c.spec == bindparam("spec"),
+        price_in_force() == bindparam("price"),
+        bands.c.id > bindparam("past"),
     )
-    return tuple(map(_place, connection.execute(query)))
+    .order_by(bands.c.id)
+    .limit(bindparam("most", type_=Integer))
+)
+"""Built once: a page of floors asks it of many cases."""
+
+
+def places_of_case(
+    connection: Connection, spec: int, price: Decimal, *, limit: int, past: int
+) -> tuple[tuple[int, Place], ...]:
+    """Bands of one case, by id from above ``past`` on."""
+    asked = {"spec": spec, "price": price, "past": past, "most": limit}
+    return tuple(map(_place, connection.execute(_PLACES, asked)))
 
 
 def _place(row: Row[tuple[int, str, Decimal]]) -> tuple[int, Place]:

@@ -21,7 +21,6 @@ from api.db.listing_mapping import listing, listing_values, spec
 from api.db.listing_tables import listing_bands as bands
 from api.db.listing_tables import listing_specs as specs
 from api.db.listing_tables import listings
-from api.db.prices_in_force import price_in_force
 from api.db.quote_mapping import folded
 from api.db.repositories.in_parts import PART, in_parts
 from api.db.repositories.listing_bands import (
@@ -177,8 +176,7 @@ class ListingRepository:
         self, spec: int, price: Decimal, *, limit: int, past: int = 0
     ) -> tuple[tuple[int, Place], ...]:
         """Bands of one case with their ids, by id from above ``past`` on."""
-        here = (bands.c.spec == spec) & (price_in_force() == price)
-        return places_of_case(self._connection, here, limit=limit, past=past)
+        return places_of_case(self._connection, spec, price, limit=limit, past=past)
 
     def changed_since(self, rev: int, *, limit: int) -> tuple[str, ...]:
         """Skus of listings added, edited or removed after a count, in order."""
