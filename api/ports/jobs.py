@@ -94,19 +94,16 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LoggedAttempt:
-    """One coin put to work.
+class ToldAttempt:
+    """What is told of one coin put to work.
 
     Attributes:
-        n: its number within the job, from 1; 0 until it is stored.
         line: of the job's plan, from 0.
         stage: where it was scrapped; None unless it was.
         minutes: at each stage that was timed [min]; ``visits`` to a stage [count].
         slug_g, bored_g, finished_g: scale readings [g].
-        entry: by which a file that comes again is known; None for none.
     """
 
-    n: int = 0
     line: int = 0
     outcome: Outcome
     stage: str | None = None
@@ -116,6 +113,18 @@ class LoggedAttempt:
     bored_g: Decimal | None = None
     finished_g: Decimal | None = None
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedAttempt(ToldAttempt):
+    """One coin put to work, as it is written down.
+
+    Attributes:
+        n: its number within the job, from 1; 0 until it is stored.
+        entry: by which a file that comes again is known; None for none.
+    """
+
+    n: int = 0
     entry: str | None = None
     at: datetime
 

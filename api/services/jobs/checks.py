@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from functools import lru_cache
 
-from api.ports.jobs import LoggedAttempt, LoggedCoins
+from api.ports.jobs import LoggedCoins, ToldAttempt
 from api.services.jobs.terms import (
     LARGEST_AMOUNT,
     MOST_ATTEMPTS,
@@ -15,7 +15,6 @@ from api.services.jobs.terms import (
     MOST_MINUTES,
     MOST_VISITS,
     PLACES,
-    AttemptAsk,
     attempt_of,
 )
 from api.services.plain_text import plain_line
@@ -25,7 +24,7 @@ from pricing.margin_check.plan import JobPlan
 from pricing.margin_check.soundness import refuse_unsound
 
 _MASSES = ("slug_g", "bored_g", "finished_g")
-Attempts = Sequence[AttemptAsk | LoggedAttempt]
+Attempts = Sequence[ToldAttempt]
 
 
 def check_log(
@@ -45,7 +44,7 @@ def check_log(
         raise InvalidInput(first.message, path=first.path, faults=tuple(faults))
 
 
-def check_attempt(plan: JobPlan, attempt: AttemptAsk | LoggedAttempt) -> None:
+def check_attempt(plan: JobPlan, attempt: ToldAttempt) -> None:
     """Stop where an attempt cannot be. Raises InvalidInput, paths from the attempt."""
     faults = tuple(
         Fault(fault.path[2:], fault.message)
@@ -77,9 +76,7 @@ def log_faults(
         yield from error.faults
 
 
-def _in_brief(
-    attempt: AttemptAsk | LoggedAttempt, stages: Sequence[frozenset[str]]
-) -> Attempt:
+def _in_brief(attempt: ToldAttempt, stages: Sequence[frozenset[str]]) -> Attempt:
     """The attempt without minutes that nothing can be wrong with.
 
     Of a week with thousands of attempts most have a dozen of them; to look at each for
@@ -119,7 +116,7 @@ def _money_faults(money: JobMoney) -> Iterator[Fault]:
             yield from _figure((name,), amount, LARGEST_AMOUNT)
 
 
-def _attempt_faults(path: Path, attempt: AttemptAsk | LoggedAttempt) -> Iterator[Fault]:
+def _attempt_faults(path: Path, attempt: ToldAttempt) -> Iterator[Fault]:
     yield from _stage_faults(path, attempt)
     for name in _MASSES:
         mass = getattr(attempt, name)
@@ -132,7 +129,7 @@ def _attempt_faults(path: Path, attempt: AttemptAsk | LoggedAttempt) -> Iterator
         yield Fault((*path, "stage"), said)
 
 
-def _stage_faults(path: Path, attempt: AttemptAsk | LoggedAttempt) -> Iterator[Fault]:
+def _stage_faults(path: Path, attempt: ToldAttempt) -> Iterator[Fault]:
     for stage, minutes in attempt.minutes.items():
         if not _fits(minutes, MOST_MINUTES):
             yield from _figure((*path, "minutes", stage), minutes, MOST_MINUTES)

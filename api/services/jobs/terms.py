@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from api.ports.jobs import JobLog, LoggedAttempt, LoggedCoins, Outcome
+from api.ports.jobs import JobLog, LoggedAttempt, LoggedCoins, ToldAttempt
 from pricing.margin_check.actual import (
     MONEY,
     Attempt,
@@ -39,18 +39,8 @@ _NO_MINUTES: Mapping[str, Decimal] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AttemptAsk:
-    """One attempt as it is told; as `LoggedAttempt`."""
-
-    line: int = 0
-    outcome: Outcome
-    stage: str | None = None
-    minutes: Mapping[str, Decimal] = field(default_factory=dict)
-    visits: Mapping[str, int] = field(default_factory=dict)
-    slug_g: Decimal | None = None
-    bored_g: Decimal | None = None
-    finished_g: Decimal | None = None
-    note: str = ""
+class AttemptAsk(ToldAttempt):
+    """One attempt as it is to be written down."""
 
     def logged(self, n: int, at: datetime, entry: str | None = None) -> LoggedAttempt:
         """It as it is written down, under its number; ``entry`` as of that."""
@@ -132,7 +122,7 @@ def actual_of(money: JobMoney, log: JobLog) -> JobActual:
     )
 
 
-def attempt_of(attempt: LoggedAttempt | AttemptAsk, *, minutes: bool = True) -> Attempt:
+def attempt_of(attempt: ToldAttempt, *, minutes: bool = True) -> Attempt:
     """An attempt as `pricing.margin_check` takes it; one still open as a good one.
 
     Args:
