@@ -218,4 +218,6 @@ def test_a_file_with_faults_names_every_row(run, quote, tmp_path):
 def test_a_map_is_of_our_columns(run, services, tmp_path, pair):
     file = tmp_path / "week.csv"
     file.write_text("job\n", "utf-8")
-    assert run("log", "import", str(file), "--map", pair).exit_code == 2
+    done = run("log", "import", str(file), "--map", pair)
+    assert done.exit_code == 2
+    assert "no pair such as minutes:fold=Falten" in done.stderr
