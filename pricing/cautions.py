@@ -83,7 +83,12 @@ def caution_texts() -> Mapping[str, Caution]:
 
 
 def cautions_for(
-    *, coin: Coin, finished_g: Decimal, consumables: Iterable[str], own_coin: bool
+    *,
+    coin: Coin,
+    finished_g: Decimal,
+    consumables: Iterable[str],
+    own_coin: bool,
+    unlisted: bool = False,
 ) -> tuple[Caution, ...]:
     """What to watch with this coin, in a fixed order: bench, law, metal, fit.
 
@@ -91,11 +96,13 @@ def cautions_for(
         coin: the coin type.
         finished_g: mass of the finished ring [g].
         consumables: keys of the consumables that the route uses.
+        unlisted: whether the book lists no consumable at all; PTFE tape is then
+            taken to be used, as is common practice (no source).
         own_coin: whether the customer brings the coin.
     """
     used = " ".join(consumables).casefold()
     found = (
-        *_bench(coin, used),
+        *_bench(coin, used, unlisted=unlisted),
         *_altering(coin),
         *_describing(coin, finished_g),
         *_nickel(coin),
@@ -111,14 +118,14 @@ def _caution(code: str, **blanks: object) -> Caution:
     return replace(caution, text=caution.text.format(law=LAW, **blanks))
 
 
-def _bench(coin: Coin, used: str) -> Iterator[Caution]:
+def _bench(coin: Coin, used: str, *, unlisted: bool) -> Iterator[Caution]:
     yield _caution("heat_and_press")
     yield _caution("model_estimate")
     mark = coin.provenance.mark
     unsure = [name for name in _FIGURES if mark(name) == "from memory"]
     if unsure:
         yield _caution("figure_from_memory", figures=", ".join(unsure))
-    if "ptfe" in used:
+    if "ptfe" in used or unlisted:
         yield _caution("ptfe")
     if any(word in used for word in ("liver", "sulphur", "sulfur")):
         yield _caution("liver_of_sulphur")

@@ -250,6 +250,7 @@ def prepare(book: PriceBook, coin: Coin, wish: Wish) -> Prepared:
                 finished_g=forming.finished_g,
                 consumables=taken(parts),
                 own_coin=wish.own_coin is not None,
+                unlisted=not book.consumables,
             ),
         )
 

@@ -16,12 +16,13 @@ BASE = Coin(
 )
 
 
-def told(coin=SCHILLING, *, finished="10", consumables=(), own_coin=False):
+def told(coin=SCHILLING, *, finished="10", consumables=(), own_coin=False, **more):
     found = cautions_for(
         coin=coin,
         finished_g=Decimal(finished),
         consumables=consumables,
         own_coin=own_coin,
+        **more,
     )
     return {caution.code: caution for caution in found}
 
@@ -95,6 +96,9 @@ class TestBench:
 
     def test_unused_materials_are_not_mentioned(self):
         assert not {"ptfe", "liver_of_sulphur"} & set(told(consumables=["pickle"]))
+
+    def test_where_the_book_lists_nothing_it_is_told_all_the_same(self):
+        assert "ptfe" in told(unlisted=True)
 
     def test_consumables_may_come_as_a_generator(self):
         assert "ptfe" in told(consumables=(key for key in ["a", "ptfe", "b"]))

@@ -216,6 +216,11 @@ def test_cautions_name_what_the_route_uses_and_not_what_is_on_the_shelf():
     assert "ptfe" not in codes()
 
 
+def test_a_book_that_lists_no_materials_is_warned_of_tape():
+    made = estimate(book(), DOLLAR, spot(), wish())
+    assert "ptfe" in {caution.code for caution in made.cautions}
+
+
 def test_cautions_name_what_the_extras_bring():
     blackened = pb.Extra(key="liver_of_sulphur_finish", minutes=Decimal(3))
     asked = wish(extras=("liver_of_sulphur_finish",))

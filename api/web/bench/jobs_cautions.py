@@ -44,6 +44,10 @@ def _of_coins(visit: Visit, plan: dict[str, Any]) -> Iterator[tuple[str, str]]:
         except NotFound:  # removed meanwhile
             continue
         found = cautions_for(
-            coin=coin, finished_g=coin.gross_mass_g, consumables=used, own_coin=False
+            coin=coin,
+            finished_g=coin.gross_mass_g,
+            consumables=used,
+            own_coin=False,
+            unlisted=not used,
         )
         yield from ((each.code, each.text) for each in found)
