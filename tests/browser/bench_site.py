@@ -150,7 +150,8 @@ def many_listings(services, count=1000):
 
 
 def violations(page, rules=RULES):
-    """What axe finds wrong with a page."""
+    """What axe finds wrong with a page, once all it needs is there."""
+    page.wait_for_load_state()  # an alert can be seen before the style it waits for
     found = _axe.run(page, options=rules).response["violations"]
     return [
         (each["id"], [node["html"][:120] for node in each["nodes"]]) for each in found
@@ -159,8 +160,9 @@ def violations(page, rules=RULES):
 
 def no_violations(page, rules=RULES):
     """Hold a page to WCAG 2.2 AA and best practice, and to its own width."""
-    assert not violations(page, rules)
-    assert not page.evaluate(_OVERHANGING)
+    found, beyond = violations(page, rules), page.evaluate(_OVERHANGING)
+    assert not found, found
+    assert not beyond, beyond
 
 
 def address(site, path):

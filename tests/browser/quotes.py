@@ -12,7 +12,7 @@ from pricing.ring_size import ring_size
 from pricing.wish import OwnCoin, Wish
 from tests.http.workshop import BOOK
 
-TOLD = ("9173.4621", "9173", "37.913", "0.37913", "37.9", "613", "0.2971", "29.71")
+TOLD = ("9173.4621", "9173", "37.913", "0.37913", "37.9", "613.37", "0.2971", "29.71")
 CANARIES = (*TOLD, "CANARY", "31.4159", "31.42")
 """Costs, shares, minutes and names of the book, as they stand or might be said."""
 SPOT = Decimal("31.4159")
@@ -38,7 +38,7 @@ def canary_book():
     for kind in ("consumables", "tools", "stages", "policies"):
         for entry in book[kind]:
             entry["title"] = "CANARYSUPPLIER"
-    book["stages"][0]["minutes"] = "613"
+    book["stages"][0]["minutes"] = "613.37"
     book["stages"][1]["scrap"] = {"rate": "0.2971"}
     book["policies"][0]["target_margin"] = "0.37913"
     for fee in book["channels"][0]["fees"]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import replace
 from datetime import UTC, datetime
 from types import SimpleNamespace
@@ -110,6 +111,16 @@ class HookDelivery:
 def no_terminal(monkeypatch):
     """However wide the lines are where the tests were started."""
     monkeypatch.delenv("COLUMNS", raising=False)
+
+
+@pytest.fixture(autouse=True)
+def levels_as_they_were():
+    """What is logged is not for one test to settle for those that come after."""
+    loggers = [logging.getLogger(name) for name in ("api", "waitress.queue")]
+    before = [each.level for each in loggers]
+    yield
+    for logger, level in zip(loggers, before, strict=True):
+        logger.setLevel(level)
 
 
 @pytest.fixture

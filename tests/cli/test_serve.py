@@ -19,16 +19,7 @@ class Server:
 
 
 @pytest.fixture
-def quiet():
-    """Logging as it was before, afterwards."""
-    api = logging.getLogger("api")
-    level = api.level
-    yield
-    api.setLevel(level)
-
-
-@pytest.fixture
-def served(monkeypatch, quiet):
+def served(monkeypatch):
     """What the server was given; the application is a stand-in."""
     calls = []
     app = SimpleNamespace(create_app=lambda settings, services: (settings, services))
@@ -61,7 +52,6 @@ def test_requests_are_told_when_asked_for(run, served, monkeypatch, asked, level
     assert told == [level]
 
 
-@pytest.mark.usefixtures("quiet")
 def test_a_request_is_told_in_one_line_of_json(capfd, monkeypatch):
     monkeypatch.setattr(logging.getLogger(), "handlers", [])
     _log_to_stderr(logging.INFO)
@@ -69,7 +59,6 @@ def test_a_request_is_told_in_one_line_of_json(capfd, monkeypatch):
     assert capfd.readouterr().err == '{"event": "request"}\n'
 
 
-@pytest.mark.usefixtures("quiet")
 def test_whatever_is_told_of_anything_is_one_line(capfd, monkeypatch):
     monkeypatch.setattr(logging.getLogger(), "handlers", [])
     _log_to_stderr(logging.INFO)

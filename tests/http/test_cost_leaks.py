@@ -231,7 +231,7 @@ def test_the_script_for_storefronts_names_nothing_of_the_benchs(place):
 
 
 def test_what_is_logged_of_a_request_tells_nothing(place, caplog):
-    with caplog.at_level(logging.INFO):
+    with caplog.at_level(logging.INFO, "api"):
         for name in REACHED:
             for ask in CALLS[name](place) + REFUSED.get(name, lambda _: [])(place):
                 caplog.clear()
