@@ -133,7 +133,7 @@ def test_what_is_ticked_is_seen_once_more_and_then_in_the_book(
     page = page_of(site, f"{WEEK}/proposals", scripts=scripts)
     page.get_by_role("button", name="Look at what is ticked").click()
     assert page.get_by_role("heading", name="What the bench proposes").count() == 1
-    page.get_by_role("checkbox", name="stages.fold.minutes").check()
+    page.get_by_role("checkbox", name="Fold over the cone: attended").check()
     page.get_by_role("button", name="Look at what is ticked").click()
     if scripts:  # axe waits for timers
         no_violations(page)
@@ -147,10 +147,11 @@ def test_what_is_ticked_is_seen_once_more_and_then_in_the_book(
 def test_a_book_that_was_changed_meanwhile_is_shown_anew(fresh_site, page_of):
     site = log(fresh_site)
     page = page_of(site, f"{WEEK}/proposals")
-    page.get_by_role("checkbox", name="stages.fold.minutes").check()
+    page.get_by_role("checkbox", name="Fold over the cone: attended").check()
     page.get_by_role("button", name="Look at what is ticked").click()
     site.services.price_books.replace(BOOK | {"title": "Other"}, expected=1)
     page.get_by_role("button", name="Put them into the price book").click()
     assert "nothing was written" in page.get_by_role("alert").inner_text()
-    assert page.get_by_role("checkbox", name="stages.fold.minutes").is_checked()
+    ticked = page.get_by_role("checkbox", checked=True)
+    assert ticked.evaluate_all("all => all.map(one => one.value)") == ["stages.fold.minutes"]
     assert site.services.price_books.current().title == "Other"

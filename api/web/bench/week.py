@@ -10,6 +10,7 @@ from api.services.margin_checks.check import MarginCheck, hourly
 from api.services.margin_checks.csv_file import csv_text
 from api.services.margin_checks.flags import PART_WORDS, headline
 from api.services.margin_checks.margin_checks import JOBS_SHOWN, MOST_JOBS
+from api.web.bench.book_words import where
 from api.web.bench.margin_bridge import MarginChange, bridge_file, in_page
 from api.web.pages import File, Page, Pages, Redirect
 from api.web.typed_numbers import whole_number
@@ -66,16 +67,15 @@ def save_table(visit: Visit) -> File:
 @pages.get(f"{ADDRESS}/<week>/proposals")
 def show_proposals(visit: Visit) -> Page:
     """What the weeks up to one propose, to be ticked."""
-    found = visit.services.bench.margin_checks.proposals(_week(visit))
-    return Page("bench/week_proposals.html", {"found": found, "ticked": _ticked(visit)})
+    return Page("bench/week_proposals.html", _proposed(visit))
 
 
 @pages.post(f"{ADDRESS}/<week>/proposals", again=show_proposals)
 def look_at_proposals(visit: Visit) -> Page:
     """What was ticked, once more, before it goes into the price book."""
-    found = visit.services.bench.margin_checks.proposals(_week(visit))
-    chosen = [x for x in found.proposals if x.proposal.dotted in _ticked(visit)]
-    values = {"found": found, "chosen": chosen, "ticked": _ticked(visit)}
+    values = _proposed(visit)
+    proposals, ticked = values["found"].proposals, values["ticked"]
+    chosen = values["chosen"] = [x for x in proposals if x.proposal.dotted in ticked]
     return Page(
         "bench/week_accept.html" if chosen else "bench/week_proposals.html", values
     )
@@ -102,6 +102,17 @@ def _week(visit: Visit) -> IsoWeek:
 
 def _ticked(visit: Visit) -> tuple[str, ...]:
     return visit.form.values.get("paths", ())
+
+
+def _proposed(visit: Visit) -> dict[str, Any]:
+    """What is proposed, what of it was ticked, and how its places are called."""
+    stages = visit.book.stages if visit.book else ()
+    titles = {f"stages.{each.key}": each.title for each in stages if each.title}
+    return {
+        "found": visit.services.bench.margin_checks.proposals(_week(visit)),
+        "ticked": _ticked(visit),
+        "where": lambda path: where(path, titles),
+    }
 
 
 def _values(check: MarginCheck, week: IsoWeek, visit: Visit) -> dict[str, Any]:
