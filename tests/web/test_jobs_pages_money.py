@@ -239,5 +239,17 @@ def test_a_completed_job_takes_no_more_work(at, job):
 
 def test_what_was_not_written_down_is_named_once():
     assert assumed_words(
-        ["fees", "lines.0.minutes", "lines.1.minutes", "lines.0.unit_cost", "other"]
+        ["fees", "lines[0].minutes", "lines[1].minutes", "lines[0].unit_cost", "other"]
     ) == ["fees", "minutes", "what the coins cost", "other"]
+
+
+def test_what_is_taken_as_planned_is_told_in_words(at, job):
+    at.coin(job, minutes={"fold": "8"})
+    page = at.page(completed(at, job, fees="3"))
+    said = page.partition("was not written down: ")[2].partition(".")[0]
+    assert said.split(", ") == [
+        *("sold for", "shipping charged", "tax in both", "shipping paid"),
+        *("metal sold", "wage of an hour", "consumables and tools"),
+        *("what the coins cost", "rings that no coin was written down for"),
+        "some minutes",
+    ]

@@ -50,7 +50,7 @@ _OF_LINES: Mapping[str, str] = {
 def assumed_words(paths: Iterable[str]) -> list[str]:
     """What was not written down, and is taken as planned, each once.
 
-    >>> assumed_words(["fees", "lines.0.minutes.fold", "lines.1.minutes.punch"])
+    >>> assumed_words(["fees", "lines[0].minutes.fold", "lines[1].minutes.punch"])
     ['fees', 'some minutes']
     """
     return [*dict.fromkeys(map(_assumed, paths))]
@@ -59,7 +59,6 @@ def assumed_words(paths: Iterable[str]) -> list[str]:
 def _assumed(path: str) -> str:
     if path in MONEY_WORDS:
         return MONEY_WORDS[path][0].lower()
-    parts = path.split(".")
-    what = parts[2] if len(parts) > 2 else path  # noqa: PLR2004 - lines.0.what
+    what, _, stage = path.rpartition("].")[2].partition(".")  # lines[0].minutes.fold
     words = _OF_LINES.get(what, what)
-    return f"some {words}" if what == "minutes" and parts[3:] else words
+    return f"some {words}" if stage else words
