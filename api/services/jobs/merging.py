@@ -14,7 +14,7 @@ from api.services.csv_table import RowFault
 from api.services.jobs.checks import figure_faults, log_faults
 from api.services.jobs.plan import plan_outline
 from api.services.jobs.result import completed
-from api.services.jobs.rows import AttemptRow, CoinsRow, Draft
+from api.services.jobs.rows import AttemptRow, CoinsRow, Draft, by_name
 from api.services.jobs.terms import AttemptAsk, money_text, read_money
 from api.services.jobs.writing import refuse_unfinished
 from pricing.errors import Fault, InvalidInput
@@ -116,7 +116,10 @@ def _add_attempts(found: Merged, at: datetime) -> Iterator[RowFault]:
             continue
         found.rows[place] = row.row
         old = found.attempts[place]
-        if any(getattr(old, name) != getattr(row.ask, name) for name in _ASKED):
+        # A row that says what it said before leaves what was corrected by hand.
+        if by_name(row.entry) and any(
+            getattr(old, name) != getattr(row.ask, name) for name in _ASKED
+        ):
             new = row.ask.logged(old.n, old.at, old.entry)
             found.attempts[place] = new
             found.replaced.append(new)
@@ -148,7 +151,8 @@ def _add_coins(found: Merged) -> Iterator[RowFault]:
             found.coins.append(row.coins)
         else:
             found.coin_rows[place] = row.row
-            found.coins[place] = replace(row.coins, entry=before[place].entry)
+            if by_name(entry):
+                found.coins[place] = replace(row.coins, entry=before[place].entry)
     if found.coins != before:
         found.members += ("coins",)
 

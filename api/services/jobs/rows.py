@@ -76,6 +76,11 @@ class Draft:
         return f"{digest}.{self._seen[digest]}"
 
 
+def by_name(entry: Entry) -> bool:
+    """Whether a row is known by a name or number, and not by what it says."""
+    return entry.startswith(("=", "#"))
+
+
 def known_columns(headings: Sequence[str], form: CsvForm) -> tuple[str, ...]:
     """Our columns, with those of stages that are there or are mapped."""
     staged = (name for name in (*headings, *form.columns) if STAGED.fullmatch(name))

@@ -46,28 +46,50 @@ def _known_again(
     before: Sequence[LoggedAttempt], asks: Sequence[AttemptAsk], at: datetime
 ) -> Iterator[LoggedAttempt]:
     """Attempts in place of others: one that was there is known to its file still."""
-    left = list(before)
-    for n, ask in enumerate(asks, 1):
-        plain = ask.logged(0, at)
-        old = next(
-            (x for x in left if replace(x, n=0, at=at, entry=None) == plain), None
-        )
-        if old is None:
-            yield ask.logged(n, at)
+    now = [ask.logged(n, at) for n, ask in enumerate(asks, 1)]
+    plain = [replace(old, n=0, at=at, entry=None) for old in before]
+    places = _places_before(plain, [replace(new, n=0) for new in now])
+    for place, new in enumerate(now):
+        found = places.get(place)
+        if found is None:
+            yield new
         else:
-            left.remove(old)
-            yield replace(old, n=n)
+            old = before[found]
+            same = replace(old, n=new.n, at=at, entry=None) == new
+            yield replace(new, entry=old.entry, at=old.at if same else at)
 
 
 def _coins_known_again(
     before: Sequence[LoggedCoins], coins: Sequence[LoggedCoins]
 ) -> Iterator[LoggedCoins]:
-    left = list(before)
-    for each in coins:
-        old = next((x for x in left if replace(x, entry=None) == each), None)
-        if old is not None:
-            left.remove(old)
-        yield old or each
+    now = [replace(each, entry=None) for each in coins]
+    places = _places_before([replace(old, entry=None) for old in before], now)
+    for place, new in enumerate(now):
+        found = places.get(place)
+        yield new if found is None else replace(new, entry=before[found].entry)
+
+
+def _places_before(before: Sequence[object], now: Sequence[object]) -> dict[int, int]:
+    """Where each stood before: where it says the same, else in its own place.
+
+    What neither says the same nor stands in a place that is left is new.
+    """
+    found = {
+        place: place
+        for place, (old, new) in enumerate(zip(before, now, strict=False))
+        if old == new
+    }
+    left = [place for place in range(len(before)) if place not in found]
+    for place, new in enumerate(now):
+        if place not in found:
+            other = next((x for x in left if before[x] == new), None)
+            if other is not None:
+                left.remove(other)
+                found[place] = other
+    for place in left:
+        if place < len(now):
+            found.setdefault(place, place)  # corrected where it stood
+    return found
 
 
 def completing(

@@ -116,6 +116,23 @@ def test_a_file_may_come_again_with_more_rows(logbook):
     assert len(logbook.log_of(job).coins) == 2
 
 
+def test_what_was_corrected_by_hand_stays_when_the_file_comes_again(logbook):
+    quote = logbook.accepted(ask(quantity=2))
+    rows = [f"{quote.number},good,,85,1,17.2,,", f"{quote.number},good,,9,1,17.4,,"]
+    logbook.files.import_csv(csv(*rows, header=WEEK))
+    job = logbook.jobs.find(quote.number)
+    logbook.attempts.change(job.id, 1, attempt(minutes={"fold": "8.5"}), expected=None)
+    taken = [coins(1, "17.9"), coins(1, "17.4")]
+    logbook.jobs.change(job.id, log(taken=taken), expected=None)
+    corrected = logbook.log_of(job)
+    rows.append(f"{quote.number},scrapped,fold,5,1,17.6,,")
+    (more,) = logbook.files.import_csv(csv(*rows, header=WEEK)).changes
+    assert (more.added, more.changed, more.members) == (1, 0, ("coins",))
+    found = logbook.log_of(job)
+    assert found.attempts[:2] == corrected.attempts
+    assert found.coins[:2] == corrected.coins
+
+
 def test_a_look_ahead_writes_nothing_and_says_the_same(logbook):
     data = week_of(logbook)
     before = state(logbook)

@@ -23,6 +23,22 @@ def test_what_a_file_told_of_is_known_still_after_a_change_by_hand(logbook):
     assert (again.unchanged, again.changes) == (1, ())
 
 
+def test_what_is_corrected_in_its_place_is_known_still(logbook):
+    quote = logbook.accepted(ask(quantity=2))
+    file = csv(f"{quote.number},,good,1,17.20", f"{quote.number},,good,1,17.30",
+               f"{quote.number},,good,1,17.40", header=HEADER)  # fmt: skip
+    logbook.files.import_csv(file)
+    job = logbook.jobs.find(quote.number)
+    corrected = log(
+        attempt("scrapped", stage="fold"), attempt(), attempt(),
+        taken=[coins(1, "17.20"), coins(1, "17.90"), coins(1, "17.40")],
+    )  # fmt: skip
+    done = logbook.jobs.change(job.id, corrected, expected=None)
+    before = logbook.log_of(done)
+    assert logbook.files.import_csv(file).changes == ()
+    assert logbook.log_of(job) == before
+
+
 def test_other_attempts_and_coins_take_the_place_of_what_was_there(logbook, job):
     logbook.attempts.add(job.id, attempt())
     other = log(attempt("scrapped", stage="fold"), taken=[coins(2)])
