@@ -116,7 +116,7 @@ class Finding:
         return (
             f"{_percent(self.observed)} {_VERBS[self.kind]}, the book has "
             f"{_percent(self.expected)}; 95 % between {_percent(low)} and "
-            f"{_percent(high)}, p = {_p_words(self.p)}, n = {self.n}"
+            f"{_percent(high)}, {_p_words(self.p)}, n = {self.n}"
         )
 
 
@@ -238,4 +238,6 @@ def _minutes(minutes: Decimal) -> str:
 
 
 def _p_words(p: Decimal) -> str:
-    return "under 0.0001" if p < money.RATE_STEP else money.shown(p, money.RATE_STEP)
+    if p < money.RATE_STEP:
+        return f"p under {money.RATE_STEP:f}"
+    return f"p = {money.shown(p, money.RATE_STEP)}"

@@ -87,15 +87,16 @@ def _log_faults(plan: JobPlan, actual: JobActual) -> Iterator[Fault]:
         yield from _coin_faults(("coins", i), coins, plan)
     for i, attempt in enumerate(actual.attempts):
         yield from _attempt_faults(("attempts", i), attempt, plan)
-    for i in range(len(plan.lines)):
+    for i, line in enumerate(plan.lines):
         count = sum(each.count for each in actual.coins if each.line == i)
         tried = sum(1 for each in actual.attempts if each.line == i)
         if 0 < count < tried:
+            taken = "1 coin" if count == 1 else f"{count} coins"
             yield Fault(
                 ("coins",),
-                f"{count} coins cannot have been put to work {tried} times on line "
-                f"{i}; every attempt takes a coin, so name them all with what they "
-                "cost, or leave the coins out",
+                f"{taken} cannot have been put to work {tried} times "
+                f"({line.coin_name}); every attempt takes a coin, so name them all "
+                "with what they cost, or leave the coins out",
             )
 
 
@@ -155,7 +156,8 @@ def _unknown_line(path: Path, line: int, plan: JobPlan) -> Iterator[Fault]:
     if not 0 <= line < len(plan.lines):
         yield Fault(
             (*path, "line"),
-            f"the job has no line {line}; its lines go from 0 to {len(plan.lines) - 1}",
+            f"the job has no line {line}; its lines go from 0 to "
+            f"{len(plan.lines) - 1}, counted from 0",
         )
 
 

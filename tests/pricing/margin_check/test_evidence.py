@@ -53,7 +53,7 @@ def test_too_few_scrapped_are_found_as_well():
 
 def test_a_very_small_p_is_said_to_be_under_what_is_shown():
     found = judge_scrap(failed=20, tried=40, chance=D("0.01"))
-    assert "p = under 0.0001" in found.words
+    assert "p under 0.0001, n = " in found.words
 
 
 @pytest.mark.parametrize(
