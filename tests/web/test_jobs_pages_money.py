@@ -9,7 +9,12 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from api.ports.jobs import LoggedCoins
+from api.services.jobs.terms import JobAsk
+from api.services.quotes.terms import LineAsk, QuoteTerms
 from api.web.bench.jobs_words import assumed_words
+from tests.browser.bench_site import COIN
+from tests.contract.completed_jobs import job as any_job
+from tests.contract.completed_jobs import lay
 from tests.web.jobs_desk import JOBS, plain, ring, standing, went
 
 
@@ -196,6 +201,20 @@ def test_a_job_under_its_floor_says_what_took_it(at, job):
     page = at.page(job)
     assert "under the floor Most was lost by price" in page
     assert "under the floor" in plain(at.desk.get(JOBS).text)
+
+
+def test_a_job_that_was_planned_under_its_floor_says_so(at):
+    cheap = LineAsk(coin=COIN, wish=ring(), unit_price=Decimal(95))
+    quotes = at.desk.services.quotes
+    quote = quotes.accept(quotes.create([cheap], QuoteTerms()).id, expected=None)
+    page = at.page(completed(at, at.bench.jobs.open(JobAsk(quote=quote.id))))
+    assert "under the floor It was planned so." in page
+
+
+def test_jobs_in_other_currencies_are_told_of_on_the_page_of_the_week(at):
+    lay(at.desk.services.storage, (any_job(currency="GBP"), [], []))
+    page = plain(at.desk.get("/bench/week/2026-W48").text)
+    assert "Jobs left out, in other currencies: 1." in page
 
 
 def test_a_job_just_as_planned_says_so(at, job):
