@@ -8,6 +8,7 @@ from api.cli.output import counted, facts, instant, table
 from api.ports.jobs import Job, JobLog, LoggedAttempt
 from api.services.jobs.document import in_unit
 from api.services.jobs.import_report import JobChange, LogReport
+from api.services.margin_checks.flags import PART_WORDS
 from pricing import money
 
 
@@ -116,7 +117,7 @@ def _came(job: Job) -> str:
     rows: list[tuple[object, object]] = [
         ("planned margin", in_unit(job.planned_margin, unit)),
         *(
-            (part.replace("_", " "), in_unit(amount, unit))
+            (PART_WORDS[part], in_unit(amount, unit))
             for part, amount in result.parts.items()
             if amount
         ),
@@ -124,5 +125,5 @@ def _came(job: Job) -> str:
     ]
     text = table(("what made it", unit.code), rows, right=" r")
     if result.under_floor:
-        text += f"\nUnder the floor: {(result.cause or '').replace('_', ' ')}."
+        text += f"\nUnder the floor: {PART_WORDS[result.cause or 'plan']}."
     return text

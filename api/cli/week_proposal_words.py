@@ -6,14 +6,11 @@ from collections.abc import Iterator, Sequence
 
 from api.cli.output import counted, table
 from api.services.jobs.document import in_unit
+from api.services.margin_checks.check import MarginCheck
 from api.services.margin_checks.proposals import Accepted, Effect, Proposed
+from api.services.margin_checks.spans import WEEKS_JUDGED
 from pricing.margin_check.proposal import Proposal
 from pricing.money import Currency
-
-_HOW_TO_ACCEPT = (
-    "Accept some:  fineweight week accept PATH...\n"
-    "Accept all:   fineweight week accept --all"
-)
 
 
 def proposed_words(proposed: Proposed) -> str:
@@ -28,9 +25,22 @@ def proposed_words(proposed: Proposed) -> str:
         f"{check.name}: {found} by the jobs of {days}",
         proposal_table(rows),
         *_together(proposed.together, check.currency),
-        _HOW_TO_ACCEPT,
+        _how_to_accept(check),
     ]
     return "\n\n".join(told)
+
+
+def _how_to_accept(check: MarginCheck) -> str:
+    """The commands that take these very proposals, whatever week it is by then."""
+    accept = f"fineweight week accept --week {check.week}{window_asked(check)}"
+    return f"Accept some:  {accept} PATH...\nAccept all:   {accept} --all"
+
+
+def window_asked(check: MarginCheck) -> str:
+    """The option that asks for the weeks of a check; nothing for the usual ones."""
+    days = check.window.last - check.window.first
+    weeks = (days.days + 1) // 7
+    return "" if weeks == WEEKS_JUDGED else f" --window-weeks {weeks}"
 
 
 def proposal_table(proposals: Sequence[Proposal]) -> str:

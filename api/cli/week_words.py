@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from api.cli.output import counted, facts, table
-from api.cli.week_proposal_words import proposal_table
+from api.cli.week_proposal_words import proposal_table, window_asked
 from api.ports.margin_checks import JobSums
 from api.services.jobs.document import in_unit
 from api.services.margin_checks.check import MarginCheck, hourly
@@ -14,6 +14,7 @@ from api.services.margin_checks.flags import PART_WORDS, headline
 from pricing import money
 
 _MINUTE = Decimal(1)
+_TENTH = Decimal("0.1")
 
 
 def whole(check: MarginCheck) -> str:
@@ -34,13 +35,11 @@ def _told(check: MarginCheck) -> Iterator[str]:
     yield _trend(check)
     if check.proposals:
         yield f"The bench proposes:\n\n{proposal_table(check.proposals)}"
-        yield f"What that does to prices: fineweight week proposals{_named(check)}"
+        if check.week is not None:
+            asked = f"{check.week}{window_asked(check)}"
+            yield f"What that does to prices: fineweight week proposals {asked}"
     if check.other_currencies:
         yield f"Jobs left out, in other currencies: {check.other_currencies}"
-
-
-def _named(check: MarginCheck) -> str:
-    return "" if check.week is None else f" {check.week}"
 
 
 def flag_words(check: MarginCheck) -> str:
@@ -60,14 +59,10 @@ def _totals(check: MarginCheck) -> str:
         (name, in_unit(a, unit), in_unit(b, unit), _signed(b - a, check))
         for name, a, b in pairs
     ]
-    rows.append(
-        (
-            "minutes",
-            _minutes(sums.planned_minutes),
-            _minutes(sums.minutes),
-            _minutes(sums.minutes - sums.planned_minutes),
-        )
+    planned, made = (
+        money.half_up(x, _TENTH) for x in (sums.planned_minutes, sums.minutes)
     )
+    rows.append(("minutes", planned, made, _with_sign(made - planned)))
     earned = hourly(sums, unit)
     said = "" if earned is None else f"\n\nAn hour at the bench earned {earned}."
     return table((unit.code, "planned", "realised", ""), rows, right=" rrr") + said
@@ -115,8 +110,10 @@ def _jobs(check: MarginCheck) -> str:
         )
         for each in check.jobs
     ]
-    shown = table(("job", "", "planned", "margin", "", ""), rows, right="  rrr")
     left = check.jobs_left_out
+    if not rows:
+        return f"{counted(left, 'job is', 'jobs are')} not listed"
+    shown = table(("job", "", "planned", "margin", "", ""), rows, right="  rrr")
     return f"{shown}\nand {left} more that lost less" if left > 0 else shown
 
 
@@ -185,5 +182,8 @@ def _minutes(value: Decimal) -> str:
 
 
 def _signed(value: Decimal, check: MarginCheck) -> str:
-    amount = in_unit(value, check.currency)
-    return f"{amount:+f}" if amount else f"{amount:f}"
+    return _with_sign(in_unit(value, check.currency))
+
+
+def _with_sign(figure: Decimal) -> str:
+    return f"{figure:+f}" if figure else f"{figure:f}"

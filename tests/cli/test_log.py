@@ -121,7 +121,7 @@ def test_a_completed_job_says_what_made_the_difference(run, job):
             "1@9.50", "--coins", "1@9.70@1", "--at", "2026-11-27")
     )  # fmt: skip
     assert "2026-W48" in done
-    for part in ("planned margin", "price", "spoilage", "metal price"):
+    for part in ("planned margin", "price", "spoilage", "price of the coins"):
         assert part in done
     assert run("log", "complete", job).exit_code == 5
     shown = json.loads(told(run("log", "show", job, "--json")))

@@ -71,6 +71,7 @@ def test_a_job_under_its_floor_needs_attention_even_where_no_job_is_listed(
     done = run("week", "--line", "--jobs", "0")
     assert done.stdout.endswith("; 1 job is under the floor\n")
     assert done.exit_code == ExitCode.FOUND
+    assert "\n\n1 job is not listed\n\n" in run("week", "--jobs", "0").stdout
 
 
 def test_people_see_tables(run, slow_week):
@@ -78,6 +79,8 @@ def test_people_see_tables(run, slow_week):
     rows = {row.split("  ")[0]: row for row in told.splitlines() if row.strip()}
     assert rows["margin"].split()[1:] == ["40.00", "30.75", "-9.25"]
     assert rows["spoilage"].split()[1:] == ["-9.25"]
+    assert rows["minutes"].split()[1:] == ["50.0", "60.0", "+10.0"]
+    assert rows["What that does to prices: fineweight week proposals 2026-W48"]
     assert "minutes differ" in rows
     assert "An hour at the bench earned 62.75." in told
     assert "Nothing is promised that is not made yet." in told
@@ -210,10 +213,21 @@ def test_all_that_is_proposed_can_be_accepted_for_another_week(run, slow_week, c
     assert done["book_version"] == 2
 
 
+def test_the_commands_that_are_shown_accept_what_is_shown(run, slow_week, clock):
+    clock.advance(days=14)
+    shown = run("week", "proposals", "2026-W48", "--window-weeks", "1").stdout
+    command = shown.splitlines()[-1].partition("fineweight ")[2]
+    assert command == "week accept --week 2026-W48 --window-weeks 1 --all"
+    done = run(*command.split())
+    assert done.stdout == "Price book version 2 has stages.fold.minutes.\n"
+
+
 def test_nothing_proposed_says_what_to_do(run, services):
     done = run("week", "proposals")
     assert done.stdout == "2026-W48: nothing is proposed\n"
     assert "log some attempts" in done.stderr
+    done = run("week", "accept", "--all")
+    assert done.stderr == "Error: paths: nothing is proposed for 2026-W48\n"
 
 
 def test_help_tells_of_the_week_and_of_its_commands(run, services):

@@ -184,9 +184,10 @@ def _chosen(check: MarginCheck, paths: Sequence[str]) -> tuple[Proposal, ...]:
     if len(known) > _MOST_NAMED:
         named += f" and {len(known) - _MOST_NAMED} more"
     if not paths:
-        raise InvalidInput(
-            f"no path is named; proposed for {check.name}: {named}", path=("paths",)
-        )
+        said = f"no path is named; proposed for {check.name}: {named}"
+        if not known:
+            said = f"nothing is proposed for {check.name}"
+        raise InvalidInput(said, path=("paths",))
     for place, path in enumerate(paths):
         if path not in known:
             raise InvalidInput(

@@ -70,8 +70,10 @@ def attempt(**said):
                 "attempts": (Attempt(), Attempt()),
             },
             "coins",
-            "1 coin cannot have been put to work 2 times (Dollar); every attempt "
-            "takes a coin",
+            (
+                "1 coin cannot have been put to work 2 times (Dollar); every attempt "
+                "takes a coin"
+            ),
         ),
     ],
 )
