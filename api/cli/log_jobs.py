@@ -8,12 +8,12 @@ from typing import Any
 import click
 
 from api.cli.context import Desk, with_desk
-from api.cli.log_options import AtCost, Moment, moment_of, with_money
+from api.cli.log_options import AtCost, Moment, with_money
 from api.cli.log_words import whole
 from api.cli.wish_options import EXACT
 from api.cli.written import WRITTEN
 from api.ports.jobs import Job, LoggedCoins
-from api.services.jobs.terms import JobAsk
+from api.services.jobs.terms import JobAsk, moment_of
 from pricing.ring_size import SYSTEMS, ring_size
 from pricing.wish import MOST_PIECES
 
@@ -102,11 +102,11 @@ def complete(
     """  # noqa: D301 - Click keeps the lines together at its own mark
     services = desk.services
     found = services.bench.jobs.find(job)
-    zone = services.price_books.current().timezone
+    book = services.price_books.current()
     done = services.bench.jobs.complete(
         found.id,
         expected=found.version if if_version is None else if_version,
-        at=None if at is None else moment_of(at, zone, services.clock.now()),
+        at=None if at is None else moment_of(at, book, now=services.clock.now()),
         money={name: figure for name, figure in money.items() if figure is not None},
         coins=coins or None,
     )

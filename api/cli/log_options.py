@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, datetime, time
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import click
 
 from api.cli.wish_options import EXACT
 from api.ports.jobs import LoggedCoins
+from api.services.csv_cells import Unreadable
+from api.services.jobs.cells import moment
 from pricing.margin_check.actual import MONEY
 
-_NOON = time(12)
 _MONEY = {
     "sold_price": ("--sold", "What the buyer paid for the goods, tax and all."),
     "shipping_charged": ("--shipping-charged", "The same for sending them."),
@@ -73,19 +73,9 @@ class Moment(click.ParamType[date | datetime]):
     ) -> date | datetime:
         """The day or moment. Fails with what is allowed."""
         try:
-            if len(str(value)) == len("2026-11-27"):
-                return date.fromisoformat(str(value))
-            found = datetime.fromisoformat(str(value))
-        except ValueError:
-            found = None
-        if found is None or found.utcoffset() is None:
-            self.fail(
-                f"'{value}' is no day such as 2026-11-27, and no moment such as "
-                "2026-11-27T16:30:00+01:00",
-                param,
-                ctx,
-            )
-        return found
+            return moment(str(value))
+        except Unreadable as error:
+            self.fail(str(error), param, ctx)
 
 
 def with_money(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -95,12 +85,3 @@ def with_money(command: Callable[..., Any]) -> Callable[..., Any]:
         option = click.option(flag, name, type=EXACT, metavar="AMOUNT", help=told)
         command = option(command)
     return command
-
-
-def moment_of(said: date | datetime, zone: str, now: datetime) -> datetime:
-    """The moment that is meant: noon of a day in the workshop, or now if sooner."""
-    if isinstance(said, datetime):
-        return said
-    there = ZoneInfo(zone)
-    noon = datetime.combine(said, _NOON, there)
-    return min(noon, now) if said == now.astimezone(there).date() else noon

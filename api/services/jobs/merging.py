@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
-from datetime import date, datetime, time
-from zoneinfo import ZoneInfo
+from datetime import datetime
 
 from api.ports import Conflict
 from api.ports.jobs import Job, JobLog, LoggedAttempt, LoggedCoins, Worked
@@ -15,14 +14,18 @@ from api.services.jobs.checks import figure_faults, log_faults
 from api.services.jobs.plan import plan_outline
 from api.services.jobs.result import completed
 from api.services.jobs.rows import AttemptRow, CoinsRow, Draft, by_name
-from api.services.jobs.terms import AttemptAsk, money_text, read_money
+from api.services.jobs.terms import (
+    AttemptAsk,
+    moment_of,
+    money_text,
+    read_money,
+)
 from api.services.jobs.writing import refuse_unfinished
 from pricing.errors import Fault, InvalidInput
 from pricing.margin_check.actual import MONEY, JobMoney
 from pricing.price_book import PriceBook
 
 _ASKED = tuple(each.name for each in fields(AttemptAsk))
-_NOON = time(12)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -90,7 +93,8 @@ def merged(draft: Draft, job: Job, log: JobLog, ground: Ground) -> Merged:
     said = draft.said.get("completed_at")
     found.faults += _soundness(found, money, ground, whole=said is None)
     if said is not None and not found.faults:
-        found.faults += _complete(found, log, _moment(said, ground), ground)
+        done = moment_of(said, ground.book, now=ground.at)
+        found.faults += _complete(found, log, done, ground)
     return found
 
 
@@ -209,16 +213,6 @@ def _placed(found: Merged, fault: Fault, ground: Ground) -> RowFault:
         case [str(member)]:
             row, name = found.draft.where.get(member, row), member
     return RowFault(row, ground.headings.get(name, ""), fault.message)
-
-
-def _moment(said: date | datetime, ground: Ground) -> datetime:
-    """The moment that is meant: noon of a day in the workshop, or now if sooner."""
-    if isinstance(said, datetime):
-        return said
-    zone = ZoneInfo(ground.book.timezone)
-    noon = datetime.combine(said, _NOON, zone)
-    today = ground.at.astimezone(zone).date()
-    return min(noon, ground.at) if said == today else noon
 
 
 def _complete(

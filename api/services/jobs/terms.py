@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from api.ports.jobs import JobLog, LoggedAttempt, LoggedCoins, ToldAttempt
 from pricing.margin_check.actual import (
@@ -18,6 +19,7 @@ from pricing.margin_check.actual import (
     JobActual,
     JobMoney,
 )
+from pricing.price_book import PriceBook
 from pricing.ring_size import RingSize
 
 MOST_ATTEMPTS = 1000
@@ -35,6 +37,7 @@ PLACES = 4
 
 
 NO_MONEY = JobMoney()
+_NOON = time(12)
 _NO_MINUTES: Mapping[str, Decimal] = MappingProxyType({})
 
 
@@ -95,6 +98,15 @@ class JobAsk:
     quantity: int = 1
     spot_price: Decimal | None = None
     reference: str | None = None
+
+
+def moment_of(said: date | datetime, book: PriceBook, *, now: datetime) -> datetime:
+    """The moment that is meant: noon of a day in the workshop, or now if sooner."""
+    if isinstance(said, datetime):
+        return said
+    zone = ZoneInfo(book.timezone)
+    noon = datetime.combine(said, _NOON, zone)
+    return min(noon, now) if said == now.astimezone(zone).date() else noon
 
 
 def money_text(money: JobMoney) -> str:
