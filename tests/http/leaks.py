@@ -126,7 +126,7 @@ ALLOWED = {
 TOKEN_HEAD = {"alg", "kid", "typ"}
 TOKEN_CLAIMS = {
     "iss", "aud", "jti", "iat", "exp", "sku", "size", "quantity", "unit_price",
-    "total", "tax", "tax_included", "currency",
+    "total", "tax", "tax_included", "currency", "system",
 }  # fmt: skip
 HEADERS = {
     "Accept",
@@ -200,7 +200,7 @@ def figures(document, *, secret=False) -> set[str]:
     if isinstance(document, dict):
         found = set()
         for name, value in document.items():
-            kept = secret or bool(SECRET_NAMES.search(name))
+            kept = secret or is_secret(name)
             found |= figures(value, secret=kept)
         return found
     if isinstance(document, list):
@@ -216,6 +216,18 @@ def values(document) -> set[str]:
     if isinstance(document, list):
         return set().union(*map(values, document))
     return {str(document)}
+
+
+def sentences(document):
+    """Every text of more than one word, without what it quotes of the question."""
+    for text in values(document):
+        if " " in text:
+            yield re.sub("'[^']*'", "", text)
+
+
+def is_secret(text: str) -> bool:
+    """Whether a member's name, or a sentence, tells of what is to be kept."""
+    return bool(SECRET_NAMES.search(text))
 
 
 def names(document):
@@ -277,7 +289,7 @@ def check_token(token: str) -> None:
         urlsafe_b64decode(part + "=" * (-len(part) % 4)) for part in token.split(".")
     )
     for text, allowed in ((head, TOKEN_HEAD), (claims, TOKEN_CLAIMS)):
-        more = sorted(set(json.loads(text)) - allowed)
+        more = sorted(set(names(json.loads(text))) - allowed)
         if more:
             raise Leak(f"a token may not have {', '.join(more)}")
 
@@ -298,9 +310,10 @@ def check(answer, secrets, *, schema: str | None) -> None:
     if not answer.data:
         return
     if answer.mimetype == "application/problem+json":
-        check_members(answer.json, "Problem")
-    elif schema:
+        schema = "Problem"
+    if schema:
         check_members(answer.json, schema)
-        told = [name for name in names(answer.json) if SECRET_NAMES.search(name)]
+        said = (*names(answer.json), *sentences(answer.json))
+        told = [each for each in said if is_secret(each)]
         if told:
             raise Leak(f"{schema} has {', '.join(told)}")

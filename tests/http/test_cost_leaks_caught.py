@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from base64 import b64encode, urlsafe_b64encode
+from contextlib import nullcontext
+from dataclasses import replace
 
 import pytest
 
@@ -12,6 +14,7 @@ from api.ports import Conflict
 from api.schemas.document import Answer
 from api.schemas.fields import Text
 from api.security import BENCH
+from api.services.window.price_tokens import new_pair, signed
 from tests.http import leaks
 from tests.http.fakes import SETTINGS, FakeServices, probe
 from tests.http.leak_calls import CALLS
@@ -62,6 +65,34 @@ def test_a_leak_in_a_member_is_caught(place, monkeypatch):
             leaks.check(answer, place.secrets, schema="WindowListingDocument")
 
 
+@pytest.mark.parametrize("title", ["A ring, 38 % margin", "A ring, 38 % off"])
+def test_a_sentence_about_a_secret_is_caught_whatever_its_figure(
+    place, monkeypatch, title
+):
+    name = "read_window_listing"
+
+    def handler(call):
+        return Reply(replace(call.services.window.listings.get("ring-1"), title=title))
+
+    broken(place, name, handler, monkeypatch)
+    answer = send(place, first(place, name), "window")
+    assert answer.json["title"] == title
+    told_of_it = pytest.raises(Leak) if "margin" in title else nullcontext()
+    with told_of_it:
+        leaks.check(answer, place.secrets, schema="WindowListingDocument")
+
+
+@pytest.mark.parametrize(
+    "claims", [{"spread": "1"}, {"size": {"system": "us", "size": "8", "spread": "1"}}]
+)
+def test_a_claim_that_nobody_allowed_is_caught_however_deep_it_lies(claims):
+    _, private = new_pair()
+    told_of = {"jti": "a", "size": {"system": "us", "size": "8"}}
+    leaks.check_token(signed(told_of, private=private, kid="k"))
+    with pytest.raises(Leak, match="spread"):
+        leaks.check_token(signed(told_of | claims, private=private, kid="k"))
+
+
 @pytest.mark.parametrize("header", ["ETag", "X-Cost", "Link"])
 def test_a_leak_in_a_header_is_caught(place, monkeypatch, header):
     def handler(_):
@@ -72,9 +103,10 @@ def test_a_leak_in_a_header_is_caught(place, monkeypatch, header):
         told(place, "read_liveness", first(place, "read_liveness"), None)
 
 
-def test_a_leak_in_a_refusal_is_caught(place, monkeypatch):
+@pytest.mark.parametrize("told_of", [f"floor of {PLANTED['floor']}", "margin"])
+def test_a_leak_in_a_refusal_is_caught(place, monkeypatch, told_of):
     def handler(_):
-        raise Conflict(f"the price is under the floor of {PLANTED['floor']}")
+        raise Conflict(f"the price is under the {told_of}")
 
     broken(place, "read_window_price", handler, monkeypatch)
     with pytest.raises(Leak):
