@@ -55,12 +55,15 @@ class Shop:
         hook_secrets: of messages from the workshop; two while they are changed,
             none where nothing is to be heard.
         orders: by the name of the held price, so that none is ordered twice.
+        sent: names of held prices that the workshop was asked to accept; where its
+            answer was lost it may have done so.
     """
 
     workshop: Workshop
     window_key: str
     hook_secrets: tuple[str, ...] = ()
     orders: dict[str, Held] = field(default_factory=dict)
+    sent: set[str] = field(default_factory=set)
     once: Once = field(default_factory=Once)
     lock: Lock = field(default_factory=Lock)
     _rings: tuple[float, list[dict[str, Any]]] = (0, [])
@@ -104,10 +107,11 @@ class Shop:
             NotHeld, HoldOver: it is none of the workshop's, or its time is over.
             Refused, Unreachable: the workshop does not accept it.
         """
-        held = self.tokens.read(token)
+        held = self._held(token)
         name = held["jti"]
         with self.lock:
             if name not in self.orders:
+                self.sent.add(name)
                 try:
                     self.workshop.accept(name, token)
                 except Refused as refused:
@@ -116,6 +120,15 @@ class Shop:
                     raise
                 self.orders[name] = held
         return name
+
+    def _held(self, token: str) -> Held:
+        """What was promised; after its time too where it may be ordered already."""
+        try:
+            return self.tokens.read(token)
+        except HoldOver as over:
+            if over.held["jti"] not in self.sent:
+                raise
+            return over.held
 
 
 def create_shop(shop: Shop) -> Flask:

@@ -212,6 +212,29 @@ def test_a_promise_that_is_over_is_refused_with_todays_price(buyer, workshop):
     assert workshop.accepted == []
 
 
+def test_what_was_ordered_in_time_is_still_ordered_when_it_is_sent_again(
+    buyer, workshop
+):
+    order(buyer, workshop.signers[0].token())
+    page = order(buyer, workshop.signers[0].token(exp=int(time.time()) - 1))
+    assert page.status_code == 200
+    assert "<dd>104.95 EUR</dd>" in page.text
+    assert workshop.accepted == ["hold-1"]
+
+
+def test_of_what_the_shop_had_no_answer_the_workshop_is_asked_after_its_time_too(
+    buyer, workshop, modules
+):
+    over = workshop.signers[0].token(exp=int(time.time()) - 1)
+    workshop.refusal = modules["shop_client"].Unreachable("lost")
+    order(buyer, workshop.signers[0].token())
+    workshop.refusal = workshop.problem(409, {"type": "/docs/problems/quote-expired"})
+    assert "Nothing was ordered" in order(buyer, over).text
+    workshop.refusal = None  # it had accepted, and says so again
+    assert "<dd>104.95 EUR</dd>" in order(buyer, over).text
+    assert workshop.accepted == ["hold-1"]
+
+
 def test_the_workshop_has_the_last_word_on_its_time(buyer, workshop):
     kind = {"type": "/docs/problems/quote-expired"}
     workshop.refusal = workshop.problem(409, kind)

@@ -174,3 +174,13 @@ def test_a_price_that_was_ordered_is_ordered_nowhere_again(street):
     with pytest.raises(street.demo.Refused) as online:
         workshop.accept(name, token)
     assert online.value.status == 409
+
+
+def test_an_acceptance_whose_answer_was_lost_is_told_again_after_the_holds_time(street):
+    workshop, _ = street.shop()
+    name, token = street.hold()
+    street.clock.ahead = timedelta(hours=23)
+    told = workshop.accept(name, token)
+    street.clock.ahead = timedelta(hours=25)
+    assert workshop.accept(name, token) == told
+    assert street.status(name) == "accepted"
