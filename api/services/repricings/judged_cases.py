@@ -142,7 +142,7 @@ class CaseJudge:
         self, ground: PriceGround, skus: tuple[str, ...] | None, rev: int
     ) -> tuple[object, ...]:
         spot, coins = ground.spot, self._snapshots.take().coins
-        price = None if spot is None else (spot.price, spot.currency)
+        price = ground.missing if spot is None else (spot.price, spot.currency)
         return (rev, skus, ground.book, price, coins)
 
     def _coins_rev(self) -> int:

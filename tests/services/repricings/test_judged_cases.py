@@ -185,6 +185,19 @@ def test_without_a_spot_only_what_needs_one_is_blocked(storage, clock):
     assert medal.judged is not None
 
 
+def test_why_a_price_of_silver_is_missing_is_said_as_it_is_now(storage, clock):
+    shop = Shop(storage, clock)
+    shop.books.replace(SHOP_BOOK, expected=None)
+    shop.list(shop.listing("A", (*BAND, "140")))
+    judge = CaseJudge(shop.snapshots, shop.compiled)
+    grounds = PriceGrounds(clock, books=shop.books, spots=shop.spots)
+    [silver] = judge.judged(grounds.at(None)).cases
+    assert "no spot price of XAG is in force" in silver.blocked
+    shop.spots.enter("XAG", Decimal(30), "USD")
+    [silver] = judge.judged(grounds.at(None)).cases
+    assert "no exchange rate between them is in force" in silver.blocked
+
+
 def test_a_stale_spot_is_refused_where_a_policy_in_use_refuses_it(shop, judged, clock):
     patient = POLICIES[0] | {"stale_spot": {"warn_hours": "24", "refuse_hours": "72"}}
     hasty = POLICIES[1] | {"stale_spot": {"warn_hours": "1", "refuse_hours": "2"}}
