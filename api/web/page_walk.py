@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from hashlib import sha256
 from typing import Any
 
 from flask import Flask, Response, abort, g, render_template, request
@@ -71,6 +72,14 @@ def _views(pages: Pages) -> list[PageView]:
 
 def _only_parts(_: Visit) -> Page:
     abort(405)
+
+
+class _OnlyDrawn(Exception):
+    """A view has done nothing but draw this page."""
+
+    def __init__(self, page: Page) -> None:
+        super().__init__()
+        self.page = page
 
 
 class _Walk:
@@ -147,7 +156,7 @@ class _Walk:
             credential=f"page {visit.csrf}",
             operation=f"{self._pages.name} {self._declared.rule}",
             key=mark,
-            fingerprint=fingerprint("POST", request.path, _meant(visit.form)),
+            fingerprint=fingerprint("POST", request.path, _meant(visit)),
         )
         return self._once(visit, asked)
 
@@ -160,10 +169,15 @@ class _Walk:
             if isinstance(result, Redirect):
                 return Answered(status=303, headers={"Location": result.location})
             if isinstance(result, Page):
+                if not result.told_once:
+                    raise _OnlyDrawn(result)
                 drawn.append(result)  # once; later there is only the way back
             return Answered(status=303, headers={"Location": request.path})
 
-        replay = visit.services.replays.answer(asked, work)
+        try:
+            replay = visit.services.replays.answer(asked, work)
+        except _OnlyDrawn as only:
+            return only.page
         if replay.fingerprint != asked.fingerprint:
             raise Refused(BAD_REQUEST, _SENT_BEFORE)
         if drawn and not replay.again:
@@ -216,10 +230,13 @@ def _new_token(result: Result, visitor: Visitor | None) -> str:
     return visitor.token if visitor and visitor.fresh and read else ""
 
 
-def _meant(form: Form) -> dict[str, list[str]]:
-    """What a form asks for, and by which button."""
+def _meant(visit: Visit) -> dict[str, list[str]]:
+    """What a form asks for, by which button and with which files."""
     ours = {_ONCE, doorway.TOKEN_FIELD}
-    return {n: list(typed) for n, typed in form.values.items() if n not in ours}
+    sent = {n: list(v) for n, v in visit.form.values.items() if n not in ours}
+    for name in request.files:
+        sent[name] = [*sent.get(name, ()), sha256(visit.upload(name)).hexdigest()]
+    return sent
 
 
 def _query() -> dict[str, str]:

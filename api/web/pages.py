@@ -22,6 +22,7 @@ class Page:
 
     Attributes:
         part: id of the part that this is, where it is no whole page.
+        told_once: whether it tells, this once, what was done, as a key that was made.
         headers: further headers, such as Retry-After.
     """
 
@@ -30,6 +31,7 @@ class Page:
     _: KW_ONLY
     status: int = 200
     part: str = ""
+    told_once: bool = False
     headers: Mapping[str, str] = field(default_factory=lambda: _NOTHING)
 
 
@@ -178,7 +180,9 @@ class Pages:
         """Declare the decorated view as what takes a form sent to ``rule``.
 
         With ``once`` the form has to hold `parts.once`, and what the view does is
-        one transaction; it must not be one that services cut into many.
+        one transaction; it must not be one that services cut into many. A view that
+        gives a `Page` has done nothing, unless that is ``told_once``: the same form
+        may then be sent again, or another in its place.
         """
 
         def declare(view: View) -> View:

@@ -48,7 +48,21 @@ def astray(visit):
 
 @probe.post("/bench/probe/shown", once=True)
 def shown(visit):
+    return Page(HEARD, told_once=True)
+
+
+@probe.post("/bench/probe/looked", once=True)
+def looked(visit):
+    if visit.form.wants("keep"):
+        return Redirect("/bench/probe")
+    visit.services.keys.create("window", "Never kept")
     return Page(HEARD)
+
+
+@probe.post("/bench/probe/file", once=True)
+def file(visit):
+    length = len(visit.upload("file"))
+    return Redirect(f"/bench?length={length}")
 
 
 @probe.post("/bench/probe/upload", most_bytes=200_000)
@@ -113,6 +127,31 @@ def test_what_is_shown_once_leads_back_when_it_is_sent_again(tries):
     )
     assert first.status_code == 200
     assert (again.status_code, again.location) == (303, "/bench/probe/shown")
+
+
+def test_what_is_only_drawn_is_drawn_again_and_stands_in_the_way_of_nothing(tries):
+    sent = tries.marks("/bench/style")
+    for values in ({"name": "a"}, {"name": "a"}, {"name": "b"}):
+        answer = tries.open("/bench/probe/looked", method="POST", data=sent | values)
+        assert answer.status_code == 200
+    assert not tries.services.keys.list()
+    kept = sent | {"name": "b", "_do": "keep"}
+    for _ in range(2):
+        answer = tries.open("/bench/probe/looked", method="POST", data=kept)
+        assert answer.location == "/bench/probe"
+
+
+def test_another_file_under_the_same_mark_is_no_file_that_was_sent_before(tries):
+    sent = tries.marks("/bench/style")
+
+    def answer(data):
+        values = sent | {"file": (io.BytesIO(data), "rings.csv")}
+        return tries.open("/bench/probe/file", method="POST", data=values)
+
+    assert [answer(b"sku").location for _ in range(2)] == ["/bench?length=3"] * 2
+    other = answer(b"sku,price")
+    assert other.status_code == 400
+    assert "was sent before" in other.text
 
 
 def test_a_file_may_be_larger_than_a_form_where_that_is_said(tries):

@@ -69,7 +69,8 @@ def add(visit: Visit) -> Page:
     """Make a hook, and show its secret this once."""
     asked = visit.read(HookBody())
     hook: Hook = visit.services.hooks.add(asked["url"], asked["events"])
-    return Page("bench/hook_secret.html", {"hook": hook, "first": True})
+    values = {"hook": hook, "first": True}
+    return Page("bench/hook_secret.html", values, told_once=True)
 
 
 @pages.get(HOOK)
@@ -134,7 +135,8 @@ def rotate(visit: Visit) -> Page | Redirect:
         visit.services.hooks.rotate(hook_id, finish=True)
         return Redirect(f"{ADDRESS}/{hook_id}", done="finished")
     found: Hook = visit.services.hooks.rotate(hook_id)
-    return Page("bench/hook_secret.html", {"hook": found, "first": False})
+    values = {"hook": found, "first": False}
+    return Page("bench/hook_secret.html", values, told_once=True)
 
 
 @pages.get(REMOVE)

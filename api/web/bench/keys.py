@@ -62,7 +62,8 @@ def make(visit: Visit) -> Page:
     """Make a key, and show it this once."""
     asked = visit.read(KeyBody())
     record, token = visit.services.keys.create(asked["scope"], asked["label"])
-    return Page("bench/key_made.html", {"record": record, "token": token})
+    values = {"record": record, "token": token}
+    return Page("bench/key_made.html", values, told_once=True)
 
 
 @pages.get(REVOKE)
