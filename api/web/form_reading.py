@@ -39,6 +39,7 @@ _LOCAL_TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d)?", re.ASCII)
 _DEEPEST = 12
 _MEAN = "mean"
 _NOWHERE = "this time does not exist: the clocks are put forward then"
+_NO_YEAR = "this time is in no year that can be kept; look at the year"
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,11 +182,13 @@ class _Walk:
         return text.replace("\r\n", "\n")
 
     def _instant(self, text: str) -> str:
-        local = datetime.fromisoformat(text).replace(tzinfo=self._zone)
-        instant = local.astimezone(UTC)
-        if instant.astimezone(self._zone).replace(tzinfo=None) != local.replace(
-            tzinfo=None
-        ):
+        local = datetime.fromisoformat(text)
+        try:
+            instant = local.replace(tzinfo=self._zone).astimezone(UTC)
+            again = instant.astimezone(self._zone).replace(tzinfo=None)
+        except OverflowError:
+            raise UnreadableNumber(_NO_YEAR) from None
+        if again != local:
             raise UnreadableNumber(_NOWHERE)
         return instant.isoformat().replace("+00:00", "Z")
 

@@ -115,7 +115,7 @@ def share(value: Decimal, locale: Locale) -> str:
 
 def day(value: date | datetime, zone: tzinfo) -> str:
     """A day in words; of a moment, the day it is in a zone."""
-    local = value.astimezone(zone).date() if isinstance(value, datetime) else value
+    local = words.in_zone(value, zone) if isinstance(value, datetime) else value
     return words.day(local)
 
 

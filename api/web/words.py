@@ -88,7 +88,7 @@ def moment(instant: datetime, zone: tzinfo) -> str:
     >>> moment(datetime(2026, 11, 28, 13, 30, 59, tzinfo=UTC), ZoneInfo("Asia/Kolkata"))
     'Saturday, 28 November 2026, 19:00 (Kolkata time, UTC+5:30)'
     """
-    local = instant.astimezone(zone)
+    local = in_zone(instant, zone)
     clock = f"{local.hour:02}:{local.minute:02}"
     return f"{day(local.date())}, {clock} ({zone_words(local)})"
 
@@ -100,9 +100,17 @@ def short_moment(instant: datetime, zone: tzinfo) -> str:
     >>> short_moment(datetime(2026, 11, 28, 9, 5, tzinfo=UTC), UTC)
     '28 Nov 2026, 09:05'
     """
-    local = instant.astimezone(zone)
+    local = in_zone(instant, zone)
     clock = f"{local.hour:02}:{local.minute:02}"
     return f"{short_day(local)} {local.year}, {clock}"
+
+
+def in_zone(instant: datetime, zone: tzinfo) -> datetime:
+    """A time as it is in a zone; as it came where that is in no year there is."""
+    try:
+        return instant.astimezone(zone)
+    except OverflowError:
+        return instant
 
 
 def zone_words(local: datetime) -> str:

@@ -152,6 +152,17 @@ def test_an_hour_that_the_clocks_leave_out_is_refused():
     assert "does not exist" in read.faults[0].message
 
 
+@pytest.mark.parametrize(
+    ("typed", "zone"),
+    [("0001-01-01T00:30", "Europe/Vienna"), ("9999-12-31T23:59", "America/New_York")],
+)
+def test_a_time_that_no_year_has_in_utc_is_refused_in_its_place(typed, zone):
+    read = Reader(Locale("en"), ZoneInfo(zone)).document(form(due=typed), Order())
+    [fault] = read.faults
+    assert fault.path == ("due",)
+    assert "no year that can be kept" in fault.message
+
+
 def test_a_time_with_its_zone_stays_as_it_is():
     assert document(form(due="2026-11-25T09:30:00Z")).document == {
         "due": "2026-11-25T09:30:00Z"

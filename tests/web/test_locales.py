@@ -46,6 +46,8 @@ def test_a_moment_belongs_to_the_day_it_is_in_the_workshop():
     late = datetime(2026, 11, 25, 23, 30, tzinfo=UTC)
     assert day(late, ZoneInfo("Europe/Vienna")) == "Thursday, 26 November 2026"
     assert day(date(2026, 11, 25), UTC) == "Wednesday, 25 November 2026"
+    last = datetime(9999, 12, 31, 23, 30, tzinfo=UTC)
+    assert day(last, ZoneInfo("Europe/Vienna")) == "Friday, 31 December 9999"
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,15 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from api.web.words import day, exactly, figure, moment, priced, zone_words
+from api.web.words import (
+    day,
+    exactly,
+    figure,
+    moment,
+    priced,
+    short_moment,
+    zone_words,
+)
 
 NOON = datetime(2026, 7, 1, 12, tzinfo=UTC)
 
@@ -85,6 +93,13 @@ def test_a_time_is_told_as_it_is_there_on_that_day():
     assert "13:00 (Vienna time, UTC+1)" in moment(winter, vienna)
     eve = datetime(2026, 12, 31, 23, 30, tzinfo=UTC)
     assert moment(eve, vienna).startswith("Friday, 1 January 2027, 00:30")
+
+
+def test_a_time_that_is_in_no_year_elsewhere_is_told_as_it_came():
+    last = datetime(9999, 12, 31, 23, 30, tzinfo=UTC)
+    vienna = ZoneInfo("Europe/Vienna")
+    assert moment(last, vienna) == "Friday, 31 December 9999, 23:30 (UTC)"
+    assert short_moment(last, vienna) == "31 Dec 9999, 23:30"
 
 
 def test_a_promise_is_never_said_to_last_longer_than_it_does():
