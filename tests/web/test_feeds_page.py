@@ -216,6 +216,14 @@ def test_what_was_changed_meanwhile_is_left_alone(fed, place, deed):
     assert fed.post(PLACE, {"_do": "dance"}).status_code == 422
 
 
+def test_pressing_again_does_not_overwrite_what_was_changed_meanwhile(fed):
+    change = f"{PLACE}/change"
+    sent = TYPED | {"_version": "77"}
+    answer = fed.post(change, {n: v for n, v in sent.items() if n != "_key"})
+    assert answer.status_code == 412
+    assert 'name="_version" value="77"' in answer.text
+
+
 def test_a_feed_is_removed_after_a_look(fed):
     assert "secrets are forgotten" in fed.get(f"{PLACE}/remove").text
     answer = press(fed, "", f"{PLACE}/remove")

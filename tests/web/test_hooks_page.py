@@ -106,6 +106,16 @@ def test_what_was_changed_meanwhile_is_left_alone(bench, made, place, deed):
     assert press(bench, made, "dance").status_code == 422
 
 
+def test_pressing_again_does_not_overwrite_what_was_changed_meanwhile(bench, made):
+    typed = {"url": made.url, "events": made.events[0]}
+    stale = {"_do": "change", "_version": "99", "enabled": "true"}
+    answer = bench.post(f"{HOOKS}/{made.id}", typed | stale)
+    assert answer.status_code == 412
+    form = answer.text.partition('id="change"')[2]
+    assert 'name="_version" value="99"' in form
+    assert f'name="_version" value="{made.version}"' not in form
+
+
 def test_what_failed_is_listed_with_its_reason_and_sent_again(bench, made):
     ids = fail(bench, made)
     page = bench.get(f"{HOOKS}/{made.id}").text

@@ -75,7 +75,11 @@ def test_a_coin_is_corrected_in_the_version_that_was_seen(at, job):
     answer = at.send(job, "/coins/1", sent | {"_version": "1"})
     assert answer.status_code == 412
     assert "Somebody changed this" in plain(answer.text)
+    assert 'name="_version" value="1"' in answer.text
     assert at.send(job, "/coins/1", sent | {"_version": ""}).status_code == 409
+    money = at.send(job, "/money", {"_version": "1", "labour_rate": "31"})
+    assert money.status_code == 412
+    assert 'name="_version" value="1"' in money.text
 
 
 def test_a_coin_that_was_not_timed_can_be_struck_out(at, job):
