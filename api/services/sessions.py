@@ -32,7 +32,7 @@ MOST_OF_ONE, MOST_OF_ALL = 5, 20
 """Wrong passphrases in the window, from one address and from all together."""
 
 _SEEN_EVERY = timedelta(minutes=1)
-_WRONG = "this is not the passphrase"
+_WRONG, _PATH = "this is not the passphrase", ("passphrase",)
 
 
 class Sessions:
@@ -115,10 +115,12 @@ class Sessions:
             self._snapshots.storage.write(
                 lambda unit: note(unit, now, "session.refused", who[:16])
             )
-            raise InvalidInput(_WRONG, path=("passphrase",))
+            raise InvalidInput(_WRONG, path=_PATH)
         session = self._new(new, signed_in=True)
 
         def begin(unit: UnitOfWork) -> None:
+            if unit.sign_in.passphrase() != kept:  # another was set meanwhile
+                raise InvalidInput(_WRONG, path=_PATH)
             unit.sign_in.remove_try(number)
             unit.sessions.remove(_digest(old))
             self._add(unit, session)

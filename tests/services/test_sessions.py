@@ -105,6 +105,23 @@ def test_a_passphrase_can_be_changed_and_cleared(sessions):
         sessions.clear_passphrase()
 
 
+def test_a_passphrase_that_is_replaced_while_it_is_judged_opens_nothing(
+    sessions, monkeypatch
+):
+    sessions.set_passphrase(GOOD)
+    judged = passphrase.is_the_one
+
+    def slowly(given, kept):
+        right = judged(given, kept)
+        sessions.set_passphrase("cone mandrel slug 4 reeded")
+        return right
+
+    monkeypatch.setattr(passphrase, "is_the_one", slowly)
+    with pytest.raises(InvalidInput, match="not the passphrase"):
+        enter(sessions)
+    assert sessions.find("new") is None
+
+
 def test_many_tries_at_once_are_held_to_the_limit(sessions):
     sessions.set_passphrase(GOOD)
 
