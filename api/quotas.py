@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from ipaddress import IPv6Address, ip_address, ip_network
+from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
 from typing import Protocol
 
 from flask import Flask, Response, g, request
@@ -100,22 +100,28 @@ def _visitor(address: str | None) -> str | None:
 
     One that is not public is that of a proxy, or of a machine of the workshop.
     """
-    try:
-        public = ip_address(address or "").is_global
-    except ValueError:
-        return None
-    return site(address) if public else None
+    found = _read(address)
+    return site(address) if found and found.is_global else None
 
 
 def site(address: str | None) -> str:
     """Whoever has this address: of IPv6 ones, all of the same site are one."""
-    try:
-        found = ip_address(address or "")
-    except ValueError:
+    found = _read(address)
+    if found is None:
         return ""  # no network between, as in a socket of this machine
     if isinstance(found, IPv6Address):
         return str(ip_network((found, _ONE_SITE), strict=False))
     return str(found)
+
+
+def _read(address: str | None) -> IPv4Address | IPv6Address | None:
+    """An address; of IPv4 also where a proxy that listens to both writes it as IPv6."""
+    try:
+        found = ip_address(address or "")
+    except ValueError:
+        return None
+    mapped = found.ipv4_mapped if isinstance(found, IPv6Address) else None
+    return mapped or found
 
 
 def install(app: Flask) -> None:

@@ -206,7 +206,9 @@ def test_no_visitor_of_a_page_uses_up_what_is_there_for_all(small, clock):
     assert refused.json["violated-policies"] == ["window-visitor"]
     assert "'window-visitor'" in refused.json["detail"]
     assert items(refused, "RateLimit").keys() == {"window-visitor"}
-    assert shown(small, VISITORS["another"]).status_code == 200
+    assert shown(small, f"::ffff:{VISITORS['a buyer']}").status_code == 429
+    assert shown(small, f"::ffff:{VISITORS['another']}").status_code == 200
+    assert shown(small, VISITORS["another"]).status_code == 429
     assert shown(small, VISITORS["by IPv6"]).status_code == 200
     assert shown(small, VISITORS["of the same site"]).status_code == 429
     last = shown(small, "1.1.1.1")

@@ -216,6 +216,16 @@ def test_addresses_of_one_ipv6_site_count_as_one(far):
     assert far.sign_in().status_code == 429
 
 
+def test_ipv4_addresses_written_as_ipv6_ones_are_each_one_of_their_own(far):
+    for _ in range(5):
+        far.client.environ_base["REMOTE_ADDR"] = "::ffff:203.0.113.8"
+        far.sign_in("wrong")
+    far.client.environ_base["REMOTE_ADDR"] = "203.0.113.8"
+    assert far.sign_in().status_code == 429
+    far.client.environ_base["REMOTE_ADDR"] = "::ffff:203.0.113.9"
+    assert far.sign_in().status_code == 303
+
+
 def test_a_right_one_does_not_count(far):
     for _ in range(7):
         assert far.sign_in().status_code == 303
