@@ -226,6 +226,15 @@ def test_a_form_from_an_older_version_changes_nothing(desk):
     )
 
 
+def test_a_form_of_an_entry_that_is_gone_by_now_comes_back_with_what_was_typed(desk):
+    gone, sent = f"{HOME}/stages/gone", {"title": "Mine", "_do": "save"}
+    page = desk.post(gone, sent | {"_version": "7"}, drawn=LABOUR)
+    assert page.status_code == 412
+    assert "Somebody changed this" in page.text
+    assert 'value="Mine"' in page.text
+    assert desk.post(gone, sent, drawn=LABOUR).status_code == 404
+
+
 def test_sent_twice_it_is_one_version(desk):
     sent = dict(typed(desk.get(LABOUR))) | {"title": "Once", "_do": "save"}
     answers = [desk.open(LABOUR, method="POST", data=sent) for _ in range(2)]

@@ -49,7 +49,7 @@ def show_part(visit: Visit) -> Result:
         return Redirect(BEGIN)
     if part.listed:
         return Page("bench/book_list.html", _listed(part, book))
-    return _form(visit, part, book, None)
+    return _form(visit, part, book)
 
 
 @pages.get(_ENTRY)
@@ -58,7 +58,7 @@ def show_entry(visit: Visit) -> Result:
     part, book = part_of(visit), opened(visit)
     if book is None:
         return Redirect(BEGIN)
-    return _form(visit, part, book, _number(visit, part, book))
+    return _form(visit, part, book)
 
 
 @pages.post(_PART, again=show_part, once=True)
@@ -69,7 +69,7 @@ def change_part(visit: Visit) -> Result:
         return Redirect(BEGIN)
     if part.listed:
         return _change_list(visit, part, book)
-    return _change(visit, part, book, None)
+    return _change(visit, part, book)
 
 
 @pages.post(_ENTRY, again=show_entry, once=True)
@@ -78,7 +78,7 @@ def change_entry(visit: Visit) -> Result:
     part, book = part_of(visit), opened(visit)
     if book is None:
         return Redirect(BEGIN)
-    return _change(visit, part, book, _number(visit, part, book))
+    return _change(visit, part, book)
 
 
 @pages.live(_PART, part="effect", template="bench/book_effect.html")
@@ -98,12 +98,13 @@ def _number(visit: Visit, part: Part, book: OpenedBook) -> int | None:
     return None if key == NEW or not part.listed else book.number(part, key)
 
 
-def _form(visit: Visit, part: Part, book: OpenedBook, number: int | None) -> Page:
+def _form(visit: Visit, part: Part, book: OpenedBook) -> Page:
     """The form as it was typed, or else as the book stands."""
     if visit.form.sent:
         return _drawn(visit, part, book, None)
     document: Any = book.canonical
     if part.listed:
+        number = _number(visit, part, book)
         document = {} if number is None else book.canonical[part.name][number]
     again = visit.again(filled(part, document, visit.locale))
     return _drawn(again, part, book, visit.services.price_trials.tried(book.document))
@@ -124,14 +125,12 @@ def _drawn(visit: Visit, part: Part, book: OpenedBook, trial: Trial | None) -> P
     return Page("bench/book_edit.html", values | tried)
 
 
-def _change(
-    visit: Visit, part: Part, book: OpenedBook, number: int | None
-) -> Page | Redirect:
+def _change(visit: Visit, part: Part, book: OpenedBook) -> Page | Redirect:
     rows = changed_rows(part, visit.form)
     if rows is not None:
         return _drawn(visit.again(rows), part, book, None)
-    refuse_other(visit, book)
-    document = changed(visit, book, part, number)
+    refuse_other(visit, book)  # before its entry is looked for, which may be gone
+    document = changed(visit, book, part, _number(visit, part, book))
     trial = visit.services.price_trials.tried(document)
     if visit.form.wants("try"):
         page = _drawn(visit, part, book, None)
