@@ -10,9 +10,10 @@ from __future__ import annotations
 import hashlib
 import hmac
 import math
+from contextlib import suppress
 from datetime import datetime, timedelta
 
-from api.ports import Clock, Conflict, UnitOfWork
+from api.ports import Clock, Conflict, StorageUnavailable, UnitOfWork
 from api.ports.errors import TooManyTries
 from api.ports.sessions import Session
 from api.services import passphrase
@@ -53,7 +54,10 @@ class Sessions:
         if found is None or _is_over(found, now):
             return None
         if now - found.seen_at >= _SEEN_EVERY:
-            storage.write(lambda unit: unit.sessions.touch(digest, when=now))
+            with suppress(StorageUnavailable):  # no page waits for it or fails with it
+                storage.write(
+                    lambda unit: unit.sessions.touch(digest, when=now), wait=False
+                )
         return found
 
     def begin_here(self, token: str) -> Session:

@@ -44,6 +44,20 @@ def test_a_browser_of_this_machine_is_known_for_a_week(sessions, clock):
     assert sessions.find("a") is None
 
 
+def test_a_session_is_known_while_its_use_cannot_be_noted(storage, clock):
+    sessions = sessions_on(storage, clock)
+    begun = sessions.begin_here("a")
+    clock.advance(minutes=2)
+
+    def find_inside(unit):
+        del unit  # the write lock is held meanwhile
+        return sessions.find("a")
+
+    assert storage.write(find_inside) == begun
+    assert sessions.find("a") == begun
+    assert sessions.find("a").seen_at == clock.now()
+
+
 def test_every_session_that_signed_in_is_ended_at_once(sessions, any_storage):
     sessions.set_passphrase(GOOD)
     enter(sessions, new="one")
