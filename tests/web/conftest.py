@@ -81,7 +81,7 @@ def shared_desk(filled_file, compiled, tmp_path_factory):
     copy = tmp_path_factory.mktemp("shared") / "fineweight.sqlite3"
     shutil.copy(filled_file, copy)
     settings = Settings(database=str(copy))
-    with closing(compose(settings)) as services:
+    with closing(compose(settings, clock=Clock())) as services:
         app = create_app(settings, services, pages=(*PAGES, blank))
         app.jinja_env.bytecode_cache = compiled
         yield Desk(app, services)

@@ -14,6 +14,7 @@ from api.settings import Settings
 from pricing.ring_size import ring_size
 from pricing.wish import Wish
 from tests.browser.bench_site import COIN, blank
+from tests.browser.quotes import Clock
 from tests.http.workshop import BOOK
 from tests.web.desk import Desk
 from tests.web.quoting import ALL, NEW, RING, SET, promise_in, promised
@@ -25,7 +26,7 @@ def desk(filled_file, tmp_path_factory):
     copy = tmp_path_factory.mktemp("desk") / "fineweight.sqlite3"
     shutil.copy(filled_file, copy)
     settings = Settings(database=str(copy))
-    services = compose(settings)
+    services = compose(settings, clock=Clock())
     made = Desk(create_app(settings, services, pages=(*PAGES, blank)), services)
     yield made
     services.close()
