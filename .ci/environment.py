@@ -72,6 +72,12 @@ def stamped() -> dict[str, str]:
     return found
 
 
+def lacks(extra: str) -> bool:
+    """Whether our environment is there, and without the packages of `extra`."""
+    found = stamped()
+    return bool(found) and extra not in ("", found.get("extra"))
+
+
 def has_module(name: str) -> bool:
     """Whether the Python that runs could import it."""
     return importlib.util.find_spec(name) is not None
@@ -149,14 +155,15 @@ def prepare(extra: str = "") -> Path:
 def enter(extra: str = "") -> None:
     """Carry on inside the project's environment; returns once there.
 
+    Where it is activated, packages that it lacks are added to it.
     With USE_THIS_PYTHON=yes the Python that runs is taken as it is:
     for those who look after the packages themselves.
     """
     inside = Path(sys.prefix).resolve() == VENV.resolve()
-    if os.environ.get(SWITCH) == "yes":
+    if os.environ.get(SWITCH) == "yes" or (inside and not lacks(extra)):
         return
     try:
-        python = VENV if inside else prepare(extra)
+        python = prepare(extra)
     except NotReady as problem:
         sys.exit(f"Fineweight cannot start: {problem}")
     except OSError as problem:
@@ -165,8 +172,6 @@ def enter(extra: str = "") -> None:
         )
     except KeyboardInterrupt:
         sys.exit("Stopped; the next start begins again where it has to.")
-    if inside:
-        return
     os.environ.setdefault("PYTHONUTF8", "1")  # × and ½ on every terminal
     command = [str(python), *sys.argv]
     if os.name == "nt":  # exec there would let go of the terminal

@@ -127,6 +127,31 @@ def test_who_looks_after_the_packages_alone_is_left_alone(
     assert pips == []
 
 
+def test_packages_are_added_to_an_environment_that_is_activated(
+    environment, pips, monkeypatch
+):
+    gone_on = []
+    monkeypatch.setattr(environment.os, "execv", lambda *given: gone_on.append(given))
+    environment.prepare()
+    monkeypatch.setattr(environment.sys, "prefix", str(environment.VENV))
+    pips.clear()
+    environment.enter()
+    assert pips == gone_on == []
+    environment.enter("test")
+    assert any(each.startswith("pytest") for each in pips[0])
+    assert len(gone_on) == 1
+    environment.enter("test")
+    assert len(gone_on) == 1
+
+
+def test_an_environment_that_somebody_made_is_taken_as_it_is(
+    environment, pips, monkeypatch
+):
+    monkeypatch.setattr(environment.sys, "prefix", str(environment.VENV))
+    environment.enter("test")
+    assert pips == []
+
+
 def test_an_old_python_is_told_what_is_needed():
     code = (
         "import sys, runpy\n"
