@@ -15,8 +15,8 @@ from api.web.visit import Visit
 
 _BLANK = Form()
 _NAMES = (
-    "money", "price", "number", "figure", "share", "typed", "typed_share", "day",
-    "instant", "short_instant", "age",
+    "money", "price", "number", "figure", "tenth", "share", "typed", "typed_share",
+    "day", "instant", "short_instant", "age",
 )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ ENGLISH = Locale("en")
 _MOST_TRIED = 10
 _LONGEST = 35
 _NO_BREAK = "\u00a0"
+_TENTH = Decimal("0.1")
 _HOUR, _DAY = timedelta(hours=1), timedelta(days=1)
 _SHORT, _LONG = timedelta(minutes=90), timedelta(hours=48)
 
@@ -103,6 +104,15 @@ def figure(value: Decimal, locale: Locale) -> str:
     return number(Decimal(trimmed(value)), locale)
 
 
+def tenth(value: Decimal, locale: Locale) -> str:
+    """A measure at one decimal, without a zero there: minutes, say.
+
+    >>> tenth(Decimal("108.9117"), Locale("de"))
+    '108,9'
+    """
+    return figure(Decimal(shown(value, _TENTH)), locale)
+
+
 def share(value: Decimal, locale: Locale) -> str:
     r"""A share of one as per cent, at up to two decimals.
 
@@ -143,6 +153,7 @@ def filters(locale: Locale, zone: tzinfo) -> Mapping[str, Callable[..., str]]:
         "price": lambda amount, code: price(amount, code, locale),
         "number": lambda value: number(value, locale),
         "figure": lambda value: figure(value, locale),
+        "tenth": lambda value: tenth(value, locale),
         "share": lambda value: share(value, locale),
         "typed": lambda value: typed_number(value, locale),
         "typed_share": lambda value: typed_number(

@@ -43,7 +43,7 @@ def test_everybody_can_use_what_a_file_leads_to(bench_site, page_of, width, sche
 def test_a_listing_is_added_changed_and_taken_out(fresh_site, page_of, scripts, width):
     page = page_of(fresh_site, LIST, scripts=scripts, width=width)
     page.get_by_role("link", name="Add a listing").click()
-    page.get_by_label("Sku").fill("ring-oak")
+    page.get_by_label("SKU").fill("ring-oak")
     page.get_by_label("Title").fill("Oak ring")
     page.get_by_label("Coin").select_option("at_50s_1959_1973")
     page.get_by_role("button", name="Add a band").click()

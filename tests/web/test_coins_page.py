@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests.web.test_book_edit import typed
@@ -36,6 +38,13 @@ def test_every_coin_is_on_some_page(desk):
     assert sum(page.count('<th scope="row">') for page in pages) == 87
     assert "More →" not in pages[2]
     assert desk.get(f"{HOME}?page=x").status_code == 200
+
+
+def test_coins_stand_by_name_and_the_workshops_own_first(desk):
+    desk.post(f"{HOME}/new-coin", MEDAL)
+    heads = re.findall(r'<th scope="row"><a[^>]*>(.*?)</a>', desk.get(HOME).text)
+    assert heads[0] == "A medal"
+    assert heads[1:] == sorted(heads[1:], key=str.casefold)
 
 
 def test_a_coin_says_where_each_figure_comes_from(desk):

@@ -116,6 +116,19 @@ def test_jobs_at_the_bench_are_told_and_last_weeks_margin(bench, clock):
     assert way == "/bench/week/2026-W49"
 
 
+def test_a_week_that_went_well_still_tells_of_stages_that_differ(bench, clock):
+    jobs = bench.services.bench.jobs
+    ask = JobAsk(sku="ring-50s", size=ring_size("us", "8.5"), quantity=12)
+    quick = [attempt(minutes={"fold": f"{3 + n / 100}"}) for n in range(12)]
+    job = jobs.open(ask, log(*quick))
+    jobs.complete(job.id, expected=job.version)
+    clock.time += timedelta(days=7)
+    bench.services.spot_prices.enter("XAG", Decimal("27.50"), "EUR")
+    assert cards(bench)["Margin of 2026-W49"][0] == "wait"
+    said = "1 job, as much as planned, or more; 1 thing to look at."
+    assert said in bench.get("/bench").text
+
+
 def accepted(desk):
     return QuoteFilter(now=desk.services.clock.now(), status="accepted")
 

@@ -27,7 +27,7 @@ from api.services.price_trials import USUAL
 from api.services.settings_text import MOST_BYTES, tables_of, text_of
 from api.services.starting_book import StartingAnswers, starting_book
 from api.web.bench.book_opened import placed
-from api.web.bench.coins import spot_now
+from api.web.bench.coins import by_name, spot_now
 from api.web.glossary import all_cautions
 from api.web.pages import Page, Pages, Redirect
 from api.web.typed_numbers import decimal_sign
@@ -96,7 +96,7 @@ def begin(visit: Visit) -> Page:
         "first_size": _FIRST_SIZE,
         "coins": [
             (one.coin.key, one.coin.label)
-            for one in visit.services.coins.search("")
+            for one in by_name(visit.services.coins.search(""))
             if one.coin.metal != "base"
         ],
         "usual_coin": usual,

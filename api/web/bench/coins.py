@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import Any
 
 from api.ports import SpotUnavailable, StoredCoin
@@ -43,7 +44,7 @@ def show_coins(visit: Visit) -> Page:
     text = visit.query.get("search", "")[:80]
     number = visit.query.get("page", "1")
     page = int(number) if _PAGE.fullmatch(number) else 1
-    found = visit.services.coins.search(text)
+    found = by_name(visit.services.coins.search(text))
     first = (page - 1) * _ON_A_PAGE
     spot = spot_now(visit)
     shown = found[first : first + _ON_A_PAGE]
@@ -56,6 +57,15 @@ def show_coins(visit: Visit) -> Page:
         "spot": spot,
     }
     return Page("bench/coins.html", values)
+
+
+def by_name(coins: Iterable[StoredCoin]) -> list[StoredCoin]:
+    """The workshop's own first, then by name, which begins with the country."""
+
+    def place(stored: StoredCoin) -> tuple[bool, str]:
+        return stored.origin == "catalogue", stored.coin.label.casefold()
+
+    return sorted(coins, key=place)
 
 
 @pages.get(f"{HOME}/<key>")

@@ -8,6 +8,7 @@ from api.ports import Listing, NotFound
 from api.schemas.listings import ListingBody, ListingChangeBody
 from api.services.listings.document import version
 from api.services.listings.terms import BandAsk, ListingAsk
+from api.web.bench.coins import by_name
 from api.web.bench.listings import ADDRESS, choices
 from api.web.pages import Page, Pages, Redirect, Result
 from api.web.sent_form import Form
@@ -121,7 +122,7 @@ def remove_listing(visit: Visit) -> Redirect:
 def _choices(visit: Visit) -> dict[str, Any]:
     book, coins = visit.services.price_books.current(), visit.services.coins.list()
     return choices(book) | {
-        "coins": [(each.coin.key, each.coin.label) for each in coins],
+        "coins": [(each.coin.key, each.coin.label) for each in by_name(coins)],
         "extras": [(each.key, each.title or each.key) for each in book.extras],
     }
 

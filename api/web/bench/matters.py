@@ -175,13 +175,15 @@ def _week(visit: Visit) -> Iterator[Matter]:
     sums = check.sums
     if sums.jobs:
         less = sums.margin < sums.planned_margin
+        wanting = len(check.flags)
+        margin = "less than planned" if less else "as much as planned, or more"
+        said = f"; {_counted(wanting, 'thing')} to look at" if wanting else ""
         yield Matter(
             title=f"Margin of {week}",
             amount=sums.margin,
             currency=check.currency.code,
-            note=f"{_counted(sums.jobs, 'job')}; "
-            + ("less than planned." if less else "as much as planned, or more."),
+            note=f"{_counted(sums.jobs, 'job')}, {margin}{said}.",
             address=f"/bench/week/{week}",
             way="Why",
-            urgency="wait" if less else "good",
+            urgency="wait" if less or check.attention else "good",
         )
