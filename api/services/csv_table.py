@@ -125,9 +125,9 @@ def read_table(
     rows: list[Row] = []
     faults: list[RowFault] = []
     for number, cells in lines:
-        if len(rows) == most_rows:
+        if len(rows) + len(faults) == most_rows:
             said = f"a file may have {most_rows} rows at a time; send the rest after it"
-            raise RowsRefused([RowFault(number, "", said)])
+            raise RowsRefused([*faults, RowFault(number, "", said)])
         if len(cells) != len(header):
             said = f"it has {len(cells)} cells and the header has {len(header)}"
             faults.append(RowFault(number, "", said))
@@ -164,7 +164,8 @@ def _text(data: bytes) -> str:
     nul = text.find("\0")
     if nul >= 0:
         row = text.count("\n", 0, nul) + 1
-        raise RowsRefused([RowFault(row, "", "a sign of it is NUL, which is no text")])
+        said = "a sign of it is NUL, which is no text; save the file as UTF-8"
+        raise RowsRefused([RowFault(row, "", said)])
     return text
 
 

@@ -102,6 +102,7 @@ def test_a_heading_that_means_nothing_may_be_there_twice():
 SPOILT = {
     "Latin-1": ("sku\r\na\r\nGröße\r\n".encode("latin-1"), 3, "not UTF-8"),
     "UTF-16": (PLAIN.decode().encode("utf-16"), 1, "not UTF-8"),
+    "UTF-16 without its mark": (PLAIN.decode().encode("utf-16-le"), 1, "as UTF-8"),
     "NUL": (b"sku\r\na\r\nb\0\r\n", 3, "NUL"),
     "a quote within": (b'sku\r\na\r\n"a"b\r\n', 3, "not written as CSV"),
     "a quote that never ends": (b'sku\r\n"a\r\n', 2, "not written as CSV"),
@@ -130,6 +131,14 @@ def test_only_so_many_rows_are_taken_and_blank_ones_do_not_count():
     with pytest.raises(RowsRefused) as refused:
         table(data, most_rows=2)
     assert [fault.row for fault in refused.value.rows] == [5]
+
+
+def test_rows_at_fault_count_among_those_that_are_taken():
+    data = b"sku,title\r\na\r\nb,b\r\nc\r\nd\r\n"
+    with pytest.raises(RowsRefused) as refused:
+        table(data, most_rows=2)
+    assert [fault.row for fault in refused.value.rows] == [2, 4]
+    assert "2 rows at a time" in refused.value.rows[1].message
 
 
 def test_every_row_of_another_length_is_named():
