@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any
 
 from api.ports import Conflict, NotFound, UnitOfWork
 from api.ports.jobs import Job, JobLog
@@ -12,7 +14,8 @@ from api.services.csv_table import RowFault, RowsRefused, Table
 from api.services.jobs.import_report import JobChange, LogReport
 from api.services.jobs.merging import Ground, Merged, merged
 from api.services.jobs.opening import JobOpening
-from api.services.jobs.rows import Draft
+from api.services.jobs.plan import plan_members
+from api.services.jobs.rows import OF_NEW, Draft
 from api.services.jobs.terms import JobAsk
 from pricing.errors import PricingError
 from pricing.ring_size import us_size
@@ -112,8 +115,32 @@ def _job(
         numbers = ", ".join(job.number for job in found)
         raise Conflict(f"'{draft.name[:40]}' could be {numbers}; write one of these")
     if found:
+        _refuse_another(draft, found[0])
         return found[0]
     return opening.draft(unit, _ask(draft, unit), at=ground.at)
+
+
+def _refuse_another(draft: Draft, job: Job) -> None:
+    """Raise Conflict where a listing's job is for something else than the file says.
+
+    Else a name that is used again had the work on one ring counted for another.
+    """
+    said = {name: draft.said[name] for name in OF_NEW if name in draft.said}
+    if job.sku is None or not said:
+        return
+    [line] = plan_members(job.plan)["lines"]
+    known = {"sku": job.sku, "size": Decimal(line["size_us"]), "quantity": job.pieces}
+    if _marked(known | said) != _marked(known):
+        size = _marked(known)["size"]
+        raise Conflict(
+            f"job {job.number} is for {job.pieces} of '{job.sku}' in US {size}, and "
+            "the file says something else; call another job by another name"
+        )
+
+
+def _marked(piece: Mapping[str, Any]) -> Mapping[str, Any]:
+    """What a job is for, its size [US number] as the nearest mark, as on a band."""
+    return {**piece, "size": us_size(piece["size"]).marks()["us"]}
 
 
 def _ask(draft: Draft, unit: UnitOfWork) -> JobAsk:

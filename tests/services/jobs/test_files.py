@@ -309,6 +309,21 @@ def test_a_listings_piece_is_opened_under_the_files_name(logbook):
     assert found.keys() == {(row, "job") for row in (2, 3, 4, 5)}
 
 
+@pytest.mark.parametrize("other", ["ring-2,,", "ring-1,9.5,", "ring-1,,3", ",99,"])
+def test_the_work_on_one_ring_is_not_counted_for_another(logbook, other):
+    stock(logbook)
+    header = "job,sku,size,quantity,outcome"
+    first = csv("fair-3,ring-1,10,2,good", header=header)
+    logbook.files.import_csv(first)
+    found = refused(logbook, csv(f"fair-3,{other},good", header=header))
+    assert found.keys() == {(2, "job")}
+    same = csv("fair-3,ring-1,10.0,2,good", "fair-3,,,,good", header=header)
+    assert logbook.files.import_csv(same).attempts == 1
+    quoted = logbook.opened(ask())  # a listing beside it tells nothing of it
+    beside = csv(f"{quoted.number},{other},good", header=header)
+    assert logbook.files.import_csv(beside).attempts == 1
+
+
 def test_a_job_is_called_by_one_name(logbook):
     quote = logbook.accepted(ask())
     job = logbook.opened(ask(), reference="K-17")
