@@ -11,7 +11,7 @@ from api.ports.jobs import Job, JobLog, LoggedAttempt, LoggedCoins, Worked
 from api.services.actor import actor
 from api.services.csv_table import RowFault
 from api.services.jobs.checks import figure_faults, log_faults
-from api.services.jobs.plan import plan_outline
+from api.services.jobs.plan import plan_members, plan_outline
 from api.services.jobs.result import completed
 from api.services.jobs.rows import AttemptRow, CoinsRow, Draft, by_name
 from api.services.jobs.terms import (
@@ -26,6 +26,7 @@ from pricing.margin_check.actual import MONEY, JobMoney
 from pricing.price_book import PriceBook
 
 _ASKED = tuple(each.name for each in fields(AttemptAsk))
+_COLUMNS = {"count": "coins", "unit_cost": "coin_cost"}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -99,15 +100,16 @@ def merged(draft: Draft, job: Job, log: JobLog, ground: Ground) -> Merged:
 
 
 def _add_attempts(found: Merged, at: datetime) -> Iterator[RowFault]:
-    there = {_named(each): place for place, each in enumerate(found.attempts)}
+    there = {each.entry or "": place for place, each in enumerate(found.attempts)}
     there |= {f"#{each.n}": place for place, each in enumerate(found.attempts)}
     last = max((each.n for each in found.attempts), default=0)
-    told: dict[str, int] = {}
+    told: dict[str | int, int] = {}
     for row in found.draft.attempts:
-        if told.setdefault(row.entry, row.row) != row.row:
-            yield _twice(row, told[row.entry])
-            continue
         place = there.get(row.entry)
+        first = told.setdefault(_key(row.entry, place), row.row)
+        if first != row.row:
+            yield _twice(row, first)
+            continue
         if place is None and row.entry.startswith("#"):
             yield RowFault(row.row, "", f"the job has no attempt {row.entry[1:][:12]}")
             continue
@@ -129,8 +131,9 @@ def _add_attempts(found: Merged, at: datetime) -> Iterator[RowFault]:
             found.replaced.append(new)
 
 
-def _named(attempt: LoggedAttempt) -> str:
-    return attempt.entry or f"#{attempt.n}"
+def _key(entry: str, place: int | None) -> str | int:
+    """What only one row may tell of; one that is known by what it says leaves it."""
+    return entry if place is None or not by_name(entry) else place
 
 
 def _twice(row: AttemptRow | CoinsRow, first: int) -> RowFault:
@@ -141,14 +144,14 @@ def _add_coins(found: Merged) -> Iterator[RowFault]:
     there = {each.entry or "": place for place, each in enumerate(found.coins)}
     there |= {f"#c{n}": n - 1 for n in range(1, len(found.coins) + 1)}
     before = list(found.coins)
-    told: dict[str, int] = {}
+    told: dict[str | int, int] = {}
     for row in found.draft.coins:
         entry = row.coins.entry or ""
-        if told.setdefault(entry, row.row) != row.row:
-            yield _twice(row, told[entry])
-            continue
         place = there.get(entry)
-        if place is None and entry.startswith("#"):
+        first = told.setdefault(_key(entry, place), row.row)
+        if first != row.row:
+            yield _twice(row, first)
+        elif place is None and entry.startswith("#"):
             yield RowFault(row.row, "", f"the job has no coins {entry[1:][:12]}")
         elif place is None:
             found.coin_rows[len(found.coins)] = row.row
@@ -201,18 +204,22 @@ def _soundness(
 
 def _placed(found: Merged, fault: Fault, ground: Ground) -> RowFault:
     """Where in the file a fault of a job is."""
-    row, name = found.draft.rows[0], ""
+    row, name, said = found.draft.rows[0], "", fault.message
     match fault.path:
-        case ["attempts", int(place), *inner]:
-            row = found.rows.get(place, row)
-            name = ":".join(map(str, inner))
-        case ["coins", int(place), *inner]:
-            row = found.coin_rows.get(place, row)
-            named = {"count": "coins", "unit_cost": "coin_cost"}
-            name = named.get(str(inner[0]), "") if inner else ""
+        case [("attempts" | "coins") as what, int(place), *inner]:
+            rows = found.rows if what == "attempts" else found.coin_rows
+            row, name = rows.get(place, row), ":".join(map(str, inner))
+            if name == "line":
+                said = _no_line(found, getattr(found, what)[place].line)
         case [str(member)]:
             row, name = found.draft.where.get(member, row), member
-    return RowFault(row, ground.headings.get(name, ""), fault.message)
+    return RowFault(row, ground.headings.get(_COLUMNS.get(name, name), ""), said)
+
+
+def _no_line(found: Merged, line: int) -> str:
+    """That the job has no such line, counted from 1 as in files."""
+    lines = len(plan_members(found.job.plan)["lines"])
+    return f"the job has no line {line + 1}; its lines go from 1 to {lines}"
 
 
 def _complete(

@@ -111,13 +111,13 @@ class JobOpening:
 
 
 def _check_reference(name: str) -> None:
-    plain_line(name, "reference", blank=False)
     if len(name) > MOST_REFERENCE:
         raise InvalidInput(
             f"{len(name)} characters are too many for a name; use at most "
             f"{MOST_REFERENCE}",
             path=("reference",),
         )
+    plain_line(name, "reference", blank=False)
 
 
 def _told(job: Job) -> dict[str, object]:

@@ -227,13 +227,6 @@ def test_numbers_that_are_not_there_are_refused(logbook):
     assert "no coins c1" in found[3, ""]
 
 
-def test_coins_told_twice_are_refused(logbook):
-    job = logbook.opened(ask())
-    rows = (f"{job.number},a,1,17",) * 2
-    found = refused(logbook, csv(*rows, header="job,attempt,coins,coin_cost"))
-    assert "row 2 tells of this one already" in found[3, ""]
-
-
 def test_what_was_worked_out_is_not_changed_by_a_file(logbook):
     data = week_of(logbook)
     logbook.files.import_csv(data)
@@ -303,10 +296,12 @@ def test_a_listings_piece_is_opened_under_the_files_name(logbook):
             "y,gone,10,,good,",
             "z,ring-1,3,,good,",
             f"{'l' * 65},ring-1,10,,good,",
+            f"{'l' * 201},ring-1,10,,good,",
             header=header,
         ),
     )
-    assert found.keys() == {(row, "job") for row in (2, 3, 4, 5)}
+    assert found.keys() == {(row, "job") for row in (2, 3, 4, 5, 6)}
+    assert all("use at most 64" in found[row, "job"] for row in (5, 6))
 
 
 @pytest.mark.parametrize("other", ["ring-2,,", "ring-1,9.5,", "ring-1,,3", ",99,"])
