@@ -84,6 +84,20 @@ def test_other_headings_are_matched_by_hand(desk):
     assert desk.services.listings.get("ring-new").bands[0].price == Decimal("99.90")
 
 
+def test_a_heading_of_the_same_name_can_be_passed_over(desk):
+    header = HEADER.replace("price", "Price")
+    look = sent(desk, RING + "99.90", header=header)
+    assert "€99.90" in look.text
+    field = look.text.partition('name="_column-price"')[2].partition("</select>")[0]
+    [passed] = re.findall('value="([^"]*)">not in the file', field)
+    chosen = PLAIN | {"_file": carried(look), "_column-price": passed}
+    again = desk.post(FILES, chosen)
+    assert "€99.90" not in again.text
+    assert f'value="{passed}">not in the file' in again.text
+    desk.post(FILES, chosen | {"_do": "import"})
+    assert desk.services.listings.get("ring-new").bands[0].price == Decimal("169.95")
+
+
 def test_a_file_of_another_country_is_read_as_it_is_said_to_be(desk):
     german = desk.get(FILES, **{"Accept-Language": "de"})
     assert '<option value="semicolon" selected>' in german.text

@@ -28,6 +28,8 @@ MOST_SENT = 4_000_000
 """Largest form, which may hold the file as text [B]."""
 SHOWN = 100
 """Faults and changes that are shown [count]."""
+NO_HEADING = " "
+"""Chosen in place of a heading of the same name; none is blank."""
 _DELIMITERS: Mapping[str, Delimiter] = {"comma": ",", "semicolon": ";", "tab": "\t"}
 _MARKS: Mapping[str, DecimalMark] = {"point": ".", "comma": ","}
 
@@ -98,6 +100,7 @@ def look_or_import(visit: Visit, reading: Reading) -> Page | Redirect:
         "file": packed(data),
         "columns": reading.columns(look.headings),
         "needed": reading.needed,
+        "no_heading": NO_HEADING,
         "most": SHOWN,
         "rows_at_fault": len({fault.row for fault in look.faults}),
     }
