@@ -13,6 +13,7 @@ from api.cli.context import Desk, with_desk
 from api.cli.output import instant, note, table
 from api.cli.spot import end_as
 from api.cli.spot_words import reasons, result
+from api.cli.written import WRITTEN
 from api.ports import FetchRecord, NotFound, StoredFeed
 from api.services.feeds.document import read_feed_document
 
@@ -132,7 +133,7 @@ def _loaded(stored: StoredFeed, old: StoredFeed | None) -> str:
 
 
 @feeds.command()
-@click.argument("key")
+@click.argument("key", type=WRITTEN)
 @click.argument("names", metavar="NAME...", nargs=-1, required=True)
 @with_desk
 def secret(desk: Desk, key: str, names: tuple[str, ...]) -> None:
@@ -165,7 +166,7 @@ def _value(name: str) -> str:
 
 
 @feeds.command("try")
-@click.argument("key")
+@click.argument("key", type=WRITTEN)
 @with_desk
 def try_feed(desk: Desk, key: str) -> None:
     """Ask the feed KEY and say what would become of its price; record nothing."""
@@ -179,7 +180,7 @@ def try_feed(desk: Desk, key: str) -> None:
 
 
 @feeds.command()
-@click.argument("key")
+@click.argument("key", type=WRITTEN)
 @click.option(
     "--limit",
     type=click.IntRange(1, 100),

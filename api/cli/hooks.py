@@ -7,6 +7,7 @@ import click
 from api.cli.context import Desk, with_desk
 from api.cli.exit_codes import ExitCode
 from api.cli.output import facts, instant, note, table
+from api.cli.written import WRITTEN
 from api.ports.hooks import HOOK_EVENTS, Hook
 from api.services.hooks.document import failure_document, hook_document
 
@@ -50,7 +51,7 @@ def list_all(desk: Desk) -> None:
 
 
 @hooks.command()
-@click.argument("hook")
+@click.argument("hook", type=WRITTEN)
 @with_desk
 def remove(desk: Desk, hook: str) -> None:
     """Forget the hook HOOK and its messages."""
@@ -59,7 +60,7 @@ def remove(desk: Desk, hook: str) -> None:
 
 
 @hooks.command()
-@click.argument("hook")
+@click.argument("hook", type=WRITTEN)
 @click.option("--off", is_flag=True, help="Switch it off instead.")
 @with_desk
 def enable(desk: Desk, hook: str, *, off: bool) -> None:
@@ -74,7 +75,7 @@ def enable(desk: Desk, hook: str, *, off: bool) -> None:
 
 
 @hooks.command()
-@click.argument("hook")
+@click.argument("hook", type=WRITTEN)
 @click.option("--finish", is_flag=True, help="Drop the old secret.")
 @with_desk
 def rotate(desk: Desk, hook: str, *, finish: bool) -> None:
@@ -92,7 +93,7 @@ def rotate(desk: Desk, hook: str, *, finish: bool) -> None:
 
 
 @hooks.command()
-@click.argument("hook")
+@click.argument("hook", type=WRITTEN)
 @click.option("--limit", type=click.IntRange(1, 100), default=50, show_default=True)
 @with_desk
 def failures(desk: Desk, hook: str, *, limit: int) -> None:
@@ -110,8 +111,8 @@ def failures(desk: Desk, hook: str, *, limit: int) -> None:
 
 
 @hooks.command()
-@click.argument("hook")
-@click.argument("messages", nargs=-1)
+@click.argument("hook", type=WRITTEN)
+@click.argument("messages", type=WRITTEN, nargs=-1)
 @with_desk
 def replay(desk: Desk, hook: str, messages: tuple[str, ...]) -> None:
     """Send MESSAGES to HOOK again that were given up; all of them if none is named."""

@@ -11,6 +11,7 @@ from api.cli.context import Desk, with_desk
 from api.cli.exit_codes import ExitCode
 from api.cli.output import note
 from api.cli.spot_words import SILVER, history, price, result, standing, thing
+from api.cli.written import WRITTEN
 from api.ports import SPOT_STATUSES, FetchResult, SpotEntry, SpotUnavailable
 from pricing.money import exact_decimal
 
@@ -104,7 +105,7 @@ def _show_history(desk: Desk, metal: str, *, limit: int, status: str | None) -> 
 
 
 @spot.command()
-@click.argument("feed", required=False)
+@click.argument("feed", type=WRITTEN, required=False)
 @with_desk
 def fetch(desk: Desk, feed: str | None) -> None:
     """Ask FEED for its price, or every feed that is switched on.

@@ -226,3 +226,11 @@ def test_a_feed_that_was_never_asked_says_how_to(run, load):
     load()
     assert "spot fetch assay" in run("feeds", "fetches", "assay").stderr
     assert run("feeds", "fetches", "none").exit_code == ExitCode.FAILED
+
+
+def test_a_key_of_bytes_that_are_no_text_is_a_usage_error(run):
+    for deed in ("feeds try", "feeds fetches", "feeds secret", "spot fetch"):
+        header = ["X-Api-Key"] if deed == "feeds secret" else []
+        done = run(*deed.split(), "\udcff", *header, input="secret\n")
+        assert done.exit_code == ExitCode.USAGE, deed
+        assert "no text" in done.stderr

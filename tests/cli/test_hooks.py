@@ -161,3 +161,10 @@ def test_where_another_process_delivers_that_is_said(hooks, kept):
         delivered=0, put_off=0, given_up=0, elsewhere=True
     )
     assert "Another process" in hooks("deliver", "--once").stderr
+
+
+def test_bytes_that_are_no_text_are_a_usage_error(hooks):
+    for deed in ("remove", "enable", "rotate", "failures", "replay"):
+        done = hooks(deed, *(["0" * 16] if deed == "replay" else []), "\udcff")
+        assert done.exit_code == ExitCode.USAGE, deed
+        assert "no text" in done.stderr
