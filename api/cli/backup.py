@@ -35,8 +35,9 @@ def backup(desk: Desk, file: Path | None) -> None:
     told = backups(desk).make(file)
     desk.show(_document(told), lambda: _text(told))
     note(
-        "It holds everything, the secrets of feeds too: let nobody else read it. "
-        "Put it back with: fineweight restore FILE"
+        "It holds everything, the secrets of feeds and hooks too, and what held prices "
+        "are signed with: let nobody else read it. Put it back with: fineweight "
+        "restore FILE"
     )
 
 

@@ -29,6 +29,7 @@ def test_a_backup_is_made_and_told_of(run, database, tmp_path):
     assert done.stdout.startswith(f"Backed up to {target}, and checked (")
     assert "audit_entries" in done.stdout
     assert "last entry" not in done.stdout  # there is none
+    assert "the secrets of feeds and hooks" in done.stderr
     assert "let nobody else read it" in done.stderr
     assert examine(target).tables
 
