@@ -45,9 +45,9 @@ class SenderOnDemand:
         except AddressRefused as error:
             return error.reason
         own = literal(target.host)
-        if own is None or any(own in network for network in self._networks):
+        if any(own is None or own in network for network in self._networks):
             return ""
-        if not is_public(own):
+        if own is not None and not is_public(own):
             return "forbidden_address"
         return "" if target.usual_port else "forbidden_port"
 

@@ -29,6 +29,7 @@ LOCAL = (ip_network("127.0.0.0/8"),)
         ("https://[fe80::1]/", "forbidden_address"),
         ("https://224.0.0.1/", "forbidden_address"),
         ("https://9.9.9.9:8443/", "forbidden_port"),
+        ("https://shop.example:8443/", "forbidden_port"),
         ("https://2130706433/", "bad_url"),
         ("https://0x7f.1/", "bad_url"),
         ("https://127.1/", "bad_url"),
@@ -52,6 +53,7 @@ def test_what_a_setting_allows_is_allowed():
     allowing = SenderOnDemand(networks=LOCAL, plain_http=True)
     assert allowing.refusal("http://127.0.0.1:8372/hooks") == ""
     assert allowing.refusal("http://10.0.0.1/") == "forbidden_address"
+    assert allowing.refusal("http://shop.example:8372/") == ""  # it may lie in there
 
 
 def test_it_sends_what_is_to_be_sent(receiver):

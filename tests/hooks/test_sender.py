@@ -6,7 +6,7 @@ from ipaddress import ip_network
 
 import pytest
 
-from api.hooks.sender import HttpSender
+from api.hooks.sender import LIMITS, HttpSender
 from api.outbound.deadline import Limits
 from api.outbound.safe_http import Reach
 from api.ports.hooks import Hook, HookMessage, Sent
@@ -32,8 +32,8 @@ MESSAGE = HookMessage(
 )
 
 
-def sent(url, *, reach=LOCAL, secrets=SECRETS[:1]):
-    sender = HttpSender(reach, limits=QUICK)
+def sent(url, *, reach=LOCAL, secrets=SECRETS[:1], limits=LIMITS):
+    sender = HttpSender(reach, limits=limits)
     return sender.send(hook(url, secrets), MESSAGE, at=NOW)
 
 
@@ -67,7 +67,7 @@ def test_the_pause_that_is_asked_for_is_read(receiver, said, wait):
 
 
 def test_an_endpoint_that_hangs_is_left(receiver):
-    assert sent(receiver.url("/hang")) == Sent(reason="timeout")
+    assert sent(receiver.url("/hang"), limits=QUICK) == Sent(reason="timeout")
 
 
 def test_an_endpoint_that_is_not_there_is_reported():
