@@ -9,7 +9,15 @@ from decimal import Decimal
 
 import pytest
 
-from pricing.margin_check import CoinsUsed, JobActual, JobPlan, PlannedLine, check_job
+from pricing.margin_check import (
+    Attempt,
+    CoinsUsed,
+    JobActual,
+    JobPlan,
+    PlannedLine,
+    PlannedStage,
+    check_job,
+)
 from pricing.margin_check.variances import (
     MixedInput,
     efficiency_variance,
@@ -170,24 +178,42 @@ def test_c14_price_mix_and_yield_make_the_whole():
     assert of_price + mix + lost == 6_700 - 6_828
 
 
-def test_c12_comes_out_of_the_check_of_a_job():
-    """The units are its coins: 430 planned at 6.90, 450 used at 6.50."""
+def job_of(pieces, **planned):
+    """A job of one line in which nothing is planned but what is given."""
+    nothing = dict.fromkeys(
+        ("coins", "coin_amount", "recovery", "labour", "overhead", "minutes",
+         "consumables_and_tools", "other"), D(0),
+    )  # fmt: skip
     line = PlannedLine(
         coin_key="unit",
         coin_name="Unit",
-        pieces=430,
-        goods=D("6000.00"),
-        coins=D(430),
-        coin_amount=D("2967.00"),
-        recovery=D(0),
-        labour=D(0),
-        overhead=D(0),
-        minutes=D(0),
-        consumables_and_tools=D(0),
-        other=D(0),
+        pieces=pieces,
+        goods=D("600000.00"),
+        **nothing | planned,
     )
-    plan = JobPlan(currency=currency("USD"), lines=(line,), sold_price=D("6000.00"))
+    return JobPlan(currency=currency("USD"), lines=(line,), sold_price=line.goods)
+
+
+def test_c12_comes_out_of_the_check_of_a_job():
+    """The units are its coins: 430 planned at 6.90, 450 used at 6.50."""
+    plan = job_of(430, coins=D(430), coin_amount=D("2967.00"))
     used = JobActual(coins=(CoinsUsed(count=450, unit_cost=D("6.50")),))
     found = check_job(plan, used)
     assert (found.parts["metal_price"], found.parts["spoilage"]) == (180, -138)
     assert found.realised.margin - found.planned.margin == 42
+
+
+def test_c11_comes_out_of_the_check_of_a_job():
+    """Its hours are the minutes of a stage: 16,500 at 35 planned, 16,000 at 35.35."""
+    planned, worked = D(16_500 * 60), D(16_000 * 60)
+    fill = PlannedStage(
+        key="fill", title="Fill", minutes=planned, minutes_per_try=planned
+    )
+    plan = job_of(1, labour=D("577500.00"), minutes=planned, stages=(fill,))
+    done = JobActual(
+        labour_rate=D("35.35"), attempts=(Attempt(minutes={"fill": worked}),)
+    )
+    found = check_job(plan, done)
+    parts = found.parts["labour_rate"], found.parts["labour_efficiency"]
+    assert parts == (-5_600, 17_500)
+    assert found.realised.margin - found.planned.margin == 11_900
