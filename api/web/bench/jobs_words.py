@@ -7,7 +7,10 @@ from collections.abc import Iterable, Mapping
 MONEY_WORDS: Mapping[str, tuple[str, str]] = {
     "sold_price": ("Sold for", "What the buyer paid for the goods, tax and all."),
     "shipping_charged": ("Shipping charged", "The same for sending them."),
-    "tax": ("Tax in both", "All the tax inside these two."),
+    "tax": (
+        "Tax in both",
+        "All the tax inside these two; another price has another tax.",
+    ),
     "fees": ("Fees", "What the channel and the payment took."),
     "shipping_paid": ("Shipping paid", "What sending really cost."),
     "recovery_sold": ("Metal sold", "What slug, filings and scrap brought in."),
