@@ -98,6 +98,18 @@ def figure_faults(
         yield from _figure(("coins", i, "unit_cost"), each.unit_cost, LARGEST_AMOUNT)
     for i, attempt in enumerate(attempts):
         yield from _attempt_faults(("attempts", i), attempt)
+    yield from _second_open(attempts)
+
+
+def _second_open(attempts: Attempts) -> Iterator[Fault]:
+    """A coin at the bench beside another of its line: a stopwatch knows but one."""
+    seen: set[int] = set()
+    for i, attempt in enumerate(attempts):
+        if attempt.outcome == "open":
+            if attempt.line in seen:
+                said = "another coin of the line is still at the bench; end that first"
+                yield Fault(("attempts", i, "outcome"), said)
+            seen.add(attempt.line)
 
 
 def _too_many(coins: Sequence[LoggedCoins], attempts: Attempts) -> Iterator[Fault]:

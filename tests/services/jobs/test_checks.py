@@ -10,6 +10,7 @@ from api.services.jobs.checks import check_attempt, check_log
 from api.services.jobs.terms import MOST_ATTEMPTS, MOST_COINS, NO_MONEY
 from pricing.errors import InvalidInput
 from tests.services.logbook import attempt, coins, money
+from tests.services.promising import ask
 
 IMPOSSIBLE = {
     "minutes too exact": (attempt(minutes={"fold": "1.00001"}), ("minutes", "fold")),
@@ -74,6 +75,13 @@ def test_a_job_takes_so_many_attempts_and_purchases(logbook, job):
     assert faults_of(logbook, job, coins=many)[0] == ("coins",)
     more = (attempt(),) * (MOST_ATTEMPTS + 1)
     assert faults_of(logbook, job, attempts=more)[0] == ("attempts",)
+
+
+def test_a_line_has_one_coin_at_the_bench(logbook):
+    two_lines = logbook.opened(ask(), ask())
+    some = (attempt("open", line=1), attempt(), attempt("open"), attempt("open"))
+    assert faults_of(logbook, two_lines, attempts=some) == [("attempts", 3, "outcome")]
+    check_log(logbook.plan(two_lines), NO_MONEY, (), some[:3])
 
 
 def test_amounts_are_whole_steps_of_the_currency(logbook, job):
