@@ -8,8 +8,8 @@ import click
 
 from api.cli.context import Desk, with_desk
 from api.cli.log_files import export_log, import_log
-from api.cli.log_jobs import complete, open_job, reopen
-from api.cli.log_words import job_list, whole
+from api.cli.log_jobs import complete, open_job, reopen, shown
+from api.cli.log_words import job_list
 from api.cli.log_work import attempt, discard, start, stop
 from api.cli.output import note
 from api.cli.page_options import newest
@@ -17,8 +17,6 @@ from api.cli.written import WRITTEN
 from api.ports.jobs import JOB_STATUSES, JobFilter
 from api.services.jobs.document import job_summary
 from pricing.iso_week import IsoWeek
-
-DOCUMENTS = "job_documents"
 
 
 @click.group()
@@ -60,7 +58,7 @@ def list_jobs(desk: Desk, *, limit: int, week: str | None, **chosen: Any) -> Non
     named = None if week is None else str(IsoWeek.parse(week))
     page = desk.services.bench.jobs.page(JobFilter(week=named, **chosen), limit=limit)
     desk.show_as(
-        f"{DOCUMENTS}:JobPageDocument",
+        "job_documents:JobPageDocument",
         {"jobs": [job_summary(job) for job in page.jobs]},
         lambda: job_list(page.jobs),
     )
@@ -81,10 +79,4 @@ def show(desk: Desk, job: str) -> None:
       fineweight log show J2026-0017
       fineweight log show 2026-0017 --json
     """  # noqa: D301 - Click keeps the lines together at its own mark
-    jobs = desk.services.bench.jobs
-    found = jobs.find(job)
-    desk.show_as(
-        f"{DOCUMENTS}:JobDocument",
-        jobs.document(found),
-        lambda: whole(found, jobs.log(found)),
-    )
+    shown(desk, desk.services.bench.jobs.find(job))

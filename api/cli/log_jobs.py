@@ -133,8 +133,9 @@ def reopen(desk: Desk, *, job: str, if_version: int | None) -> None:
 def shown(desk: Desk, job: Job) -> None:
     """Print a job as it is now."""
     jobs = desk.services.bench.jobs
-    desk.show_as(
-        "job_documents:JobDocument",
-        jobs.document(job),
-        lambda: whole(job, jobs.log(job)),
-    )
+
+    def words() -> str:
+        quote = job.quote_id and desk.services.quotes.get(job.quote_id).number
+        return whole(job, jobs.log(job), sold=quote or job.sku)
+
+    desk.show_as("job_documents:JobDocument", jobs.document(job), words)

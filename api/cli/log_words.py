@@ -33,14 +33,20 @@ def job_list(jobs: Sequence[Job]) -> str:
     return table(headings, rows, right="    rr")
 
 
-def whole(job: Job, log: JobLog) -> str:
-    """All of a job: what was planned, written down, and came of it."""
+def whole(job: Job, log: JobLog, *, sold: str | None) -> str:
+    """All of a job: what was planned, written down, and came of it.
+
+    Args:
+        job: which one.
+        log: what was written down for it.
+        sold: number of its quote, or its listing.
+    """
     unit = money.currency(job.currency)
     told = facts(
         {
             job.number: job.title,
             "yours": job.reference,
-            "for": job.quote_id or job.sku,
+            "for": sold,
             "opened": f"{instant(job.created_at)} {job.created_by}",
             "completed": instant(job.completed_at),
             "week": job.week,

@@ -39,7 +39,9 @@ def told(done):
 
 
 def test_a_job_is_opened_for_a_quote_or_a_listing(run, services, quote):
-    assert "planned margin" in told(run("log", "open", quote, "--reference", "K-17"))
+    opened = told(run("log", "open", quote, "--reference", "K-17"))
+    assert "planned margin" in opened
+    assert f"for {quote} opened" in " ".join(opened.split())
     again = run("log", "open", quote)
     assert (again.exit_code, "J2026-0001 already" in again.stderr) == (5, True)
     stock(services)
