@@ -11,12 +11,17 @@ TYPED = {"text", "search", "number", "date", "datetime-local", "url", "password"
 
 @dataclass
 class SentForm:
-    """A form: where it goes, what it sends unseen, and what is typed into it."""
+    """A form: where it goes, what it sends unseen, and what is typed into it.
+
+    Attributes:
+        enter: what the key Enter in one of its fields asks for: its first button does.
+    """
 
     action: str
     method: str
     hidden: dict[str, str] = field(default_factory=dict)
     typed: list[str] = field(default_factory=list)
+    enter: str | None = None
 
 
 class ReadPage(HTMLParser):
@@ -65,6 +70,9 @@ class ReadPage(HTMLParser):
         if "formaction" in said:
             where = urljoin(self.address, said["formaction"])
             self.actions.append((said.get("formmethod", "post").upper(), where))
+        if self.forms and tag == "button" and "form" not in said:
+            form = self.forms[-1]
+            form.enter = said.get("value", "") if form.enter is None else form.enter
         if not self.forms or "name" not in said:
             return
         kind = said.get("type", "text") if tag == "input" else tag

@@ -87,6 +87,23 @@ def test_links_lead_to_every_page_that_is_declared(crawl):
 
 
 @SITES
+def test_the_key_enter_neither_drops_nor_adds_a_row(crawl, site):
+    forms = [
+        (address, form)
+        for address, page in crawl(site).pages.items()
+        for form in page.forms
+        if form.typed
+    ]
+    assert any(form.enter for _, form in forms)
+    wrong = [
+        (address, form.enter)
+        for address, form in forms
+        if (form.enter or "").startswith(("drop-", "add-"))
+    ]
+    assert not wrong
+
+
+@SITES
 def test_a_fragment_leads_to_something_on_its_page(crawl, site):
     found = crawl(site)
     lost = {
