@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 from importlib.resources import files
-from mimetypes import guess_type
+from mimetypes import MimeTypes
 from typing import cast
 
 from flask import Response, abort, current_app, render_template, request
@@ -15,6 +15,9 @@ from api.security import OPEN
 from api.web.reference import Group, groups
 
 routes = Routes("docs", title="Documentation")
+
+_TYPES = MimeTypes()
+"""Those of Python alone: where a system calls scripts plain text, none would run."""
 
 
 def _groups() -> tuple[Group, ...]:
@@ -66,7 +69,7 @@ def static_file(name: str) -> Response:
     """A style sheet or picture of the pages."""
     if name not in _assets():
         abort(404)
-    kind, _ = guess_type(name)
+    kind, _ = _TYPES.guess_type(name)
     answer = Response(_assets()[name], mimetype=kind)
     answer.headers["Cache-Control"] = "no-cache"
     answer.add_etag()

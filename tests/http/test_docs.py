@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import mimetypes
 import re
 from html import unescape
 from html.parser import HTMLParser
@@ -192,6 +193,13 @@ def test_pages_are_asked_for_again(client):
         "/static/bench.css", headers={"If-None-Match": style.headers["ETag"]}
     )
     assert again.status_code == 304
+
+
+def test_a_script_is_one_also_where_the_system_calls_it_plain_text(client, monkeypatch):
+    mimetypes.init()
+    monkeypatch.setitem(mimetypes._db.types_map[True], ".js", "text/plain")
+    assert mimetypes.guess_type("bench.js")[0] == "text/plain"
+    assert client.get("/static/bench.js").mimetype.endswith("/javascript")
 
 
 def test_pages_take_no_notice_of_a_key(client):
