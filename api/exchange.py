@@ -46,6 +46,18 @@ class Views(Protocol):
         """What is read inside is read once."""
         ...
 
+    def take(self) -> object:
+        """What is stored now."""
+        ...
+
+    def presume(self) -> object | None:
+        """What was stored last, held until a count tells whether it still is."""
+        ...
+
+    def doubt(self) -> None:
+        """What was presumed is asked for."""
+        ...
+
 
 class Services(Protocol):
     """What every request needs, whatever else the services offer."""
@@ -126,9 +138,7 @@ class _Endpoint:
 
     def _call(self, path: dict[str, Any]) -> Call:
         operation = self._operation
-        key = _known_caller(self.scope, self._services)
-        if operation.quota is not None:
-            spend(operation.quota, self._services.quotas, key)
+        key = _admitted(operation, self._services)
         check_accept(operation.gives)
         return Call(
             services=self._services,
@@ -173,6 +183,29 @@ def _known_caller(scope: Scope | None, services: Services) -> KeyRecord | None:
     key = security.authorise(scope, services.keys)
     g.key_id = key.id if key else None
     return key
+
+
+def _admitted(operation: Operation, services: Services) -> KeyRecord | None:
+    """Who calls, counted where there is a quota.
+
+    The key is known by what was stored last, as the count tells whether that still is
+    true: one query, not two. If not, or if it is not known, it is looked up once more.
+    """
+    scope, views = operation.scope, services.snapshots
+    if operation.quota is None:
+        return _known_caller(scope, services)
+    presumed = views.presume()
+    try:
+        key = _known_caller(scope, services)
+    except Refused:
+        if presumed is None:
+            raise
+        views.doubt()
+        key = _known_caller(scope, services)
+    spend(operation.quota, services.quotas, key)
+    if presumed is None or views.take() is presumed:
+        return key
+    return _known_caller(scope, services)
 
 
 def _caller(key: KeyRecord | None) -> Actor:

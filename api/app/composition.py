@@ -145,10 +145,10 @@ def compose(
     hooks, delivery = _hooks(snapshots, clock, books, sender or _sender(settings))
     shop = Listings(snapshots, clock, **ground, compiled=compiled)
     return Services(
-        storage=storage, clock=clock, snapshots=snapshots, keys=Keys(snapshots, clock),
-        price_books=books, coins=coins, feeds=sources, hooks=hooks,
-        hook_delivery=delivery, price_trials=PriceTrials(snapshots, **ground),
-        fetching=fetching, spot_prices=spots, installation=installation,
+        storage=storage, health=Health(storage), clock=clock, snapshots=snapshots,
+        keys=Keys(snapshots, clock), price_books=books, coins=coins, feeds=sources,
+        fetching=fetching, spot_prices=spots, hooks=hooks, hook_delivery=delivery,
+        price_trials=PriceTrials(snapshots, **ground), installation=installation,
         standings=Standings(snapshots, clock, feeds=sources, spots=spots),
         estimates=Estimates(snapshots, clock, **ground),
         quotes=Quotes(snapshots, clock, making=making, feeds=sources), listings=shop,
@@ -156,8 +156,8 @@ def compose(
         repricings=Repricings(snapshots, clock, books=books, spots=spots,
             compiled=compiled, pace=_pace(settings)),
         window=_window(snapshots, clock, books=books, coins=coins, making=making),
-        quotas=_quotas(settings, storage, clock, installation), health=Health(storage),
-        replays=Replays(snapshots, clock), audit=Audit(snapshots),
+        quotas=_quotas(settings, snapshots, clock, installation),
+        audit=Audit(snapshots), replays=Replays(snapshots, clock),
         sessions=Sessions(snapshots, clock, installation=installation),
         backup_files=BackupFiles(snapshots, clock, backups=backups(settings)),
     )  # fmt: skip
@@ -190,7 +190,7 @@ def _storage(settings: Settings) -> db.SqlStorage:
 
 
 def _quotas(
-    settings: Settings, storage: db.SqlStorage, clock: Clock, installation: Installation
+    settings: Settings, snapshots: Snapshots, clock: Clock, installation: Installation
 ) -> Quotas:
     limits = {
         quotas.QUOTES.name: settings.quota_quotes,
@@ -198,7 +198,7 @@ def _quotas(
         quotas.SHOWN.name: settings.quota_window,
         quotas.HOLDS.name: settings.quota_holds,
     }
-    return Quotas(storage, clock, installation=installation, limits=limits)
+    return Quotas(snapshots, clock, installation=installation, limits=limits)
 
 
 def _pace(settings: Settings) -> Pace:

@@ -12,8 +12,10 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Engine, bindparam, delete, literal_column
 
+from api.db.repositories.revisions import in_one_row, told
 from api.db.repositories.upserts import insert_into
 from api.db.tables import quotas
+from api.ports import Counted
 
 KEPT_S = 86_400
 """How long a window's count is kept after it began [s]."""
@@ -33,20 +35,23 @@ class Counting:
         count = count.on_conflict_do_update(
             index_elements=["who", "began"], set_={"counted": quotas.c.counted + one}
         )
-        self._count = str(count.returning(quotas.c.counted).compile(engine))
+        # In the same statement: each one more costs a busy server a change of threads.
+        revisions: ColumnElement[str] = literal_column(f"({in_one_row(engine)})")
+        telling = count.returning(quotas.c.counted, revisions)
+        self._count = str(telling.compile(engine))
         old = delete(quotas).where(quotas.c.began < bindparam("before"))
         self._forget = str(old.compile(engine))
 
-    def count(self, partition: str, *, window: int) -> int:
+    def count(self, partition: str, *, window: int) -> Counted:
         """Count one more request of ``partition`` in a window; how many now [count]."""
         with closing(self._engine.raw_connection()) as connection:
             cursor = connection.cursor()
             cursor.execute(self._count, self._told(who=partition, began=window))
-            ((counted,),) = cursor.fetchall()
+            ((counted, revisions),) = cursor.fetchall()
             if counted == 1:  # the first of a window clears up after others
                 cursor.execute(self._forget, self._told(before=window - KEPT_S))
             connection.commit()
-            return int(counted)
+            return Counted(counted, told(revisions))
 
     def close(self) -> None:
         """Let go of every connection."""

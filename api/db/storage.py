@@ -15,10 +15,10 @@ from sqlalchemy.exc import DBAPIError
 from api.db.counting import Counting
 from api.db.engine import LOCK_WAIT_S, make_engine
 from api.db.failures import is_collision, refusals, unavailable
-from api.db.repositories.revisions import IN_ONE_ROW, told
+from api.db.repositories.revisions import in_one_row, told
 from api.db.unit_of_work import SqlUnitOfWork
 from api.db.upgrade import schema_is_current
-from api.ports import Readiness, Revisions, StorageUnavailable, UnitOfWork
+from api.ports import Counted, Readiness, Revisions, StorageUnavailable, UnitOfWork
 
 T = TypeVar("T")
 
@@ -55,8 +55,7 @@ class SqlStorage:
         self._counts = Counting(self._single)
         self._pause = pause
         self._tries = TRIES[engine.dialect.name]
-        plain = {"literal_binds": True}
-        self._counters = str(IN_ONE_ROW.compile(engine, compile_kwargs=plain))
+        self._counters = in_one_row(engine)
         # SQLite has one writer at a time. Threads queue here rather than poll the
         # file's lock, which shortens the longest waits several times over.
         self._turn = threading.Lock() if engine.dialect.name == "sqlite" else None
@@ -82,7 +81,7 @@ class SqlStorage:
             return self._once(work, self._hasty)
         return self._trying(lambda alone: self._once(work, self.engine, alone=alone))
 
-    def count(self, partition: str, *, window: int) -> int:
+    def count(self, partition: str, *, window: int) -> Counted:
         """Count one more request of ``partition`` in a window; how many now [count]."""
         if self._turn is None:
             return self._trying(lambda _: self._count(partition, window))
@@ -118,7 +117,7 @@ class SqlStorage:
                 self._pause(FIRST_PAUSE_S * spread)
         return once(True)  # noqa: FBT003 - the last one goes alone
 
-    def _count(self, partition: str, window: int) -> int:
+    def _count(self, partition: str, window: int) -> Counted:
         with refusals(), self._my_turn(LOCK_WAIT_S):
             return self._counts.count(partition, window=window)
 

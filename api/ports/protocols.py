@@ -21,6 +21,7 @@ from api.ports.values import (
     BookVersion,
     Close,
     CoinRow,
+    Counted,
     Decision,
     Part,
     Readiness,
@@ -212,12 +213,13 @@ class Storage(Protocol):
         """
         ...
 
-    def count(self, partition: str, *, window: int) -> int:
+    def count(self, partition: str, *, window: int) -> Counted:
         """Count one more request of ``partition`` in a window; how many now [count].
 
-        Many may count at once and all are counted, each gets a number of its own,
-        and none is refused for another's sake. A loss of power may take the last of
-        them. Windows of the day before are forgotten.
+        It tells every revision as well, so that a request which is counted need not
+        ask. Many may count at once and all are counted, each gets a number of its
+        own, and none is refused for another's sake. A loss of power may take the last
+        of them. Windows of the day before are forgotten.
 
         Args:
             partition: whose requests: the policy's name and who asks, hashed.

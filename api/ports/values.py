@@ -37,6 +37,13 @@ class Revisions(NamedTuple):
     spot_prices: int
 
 
+class Counted(NamedTuple):
+    """One more request: how many there are now, and what was stored at that moment."""
+
+    number: int
+    revisions: Revisions
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeyRecord:
     """An access key as it may be shown: everything but its secret."""

@@ -11,7 +11,8 @@ from api.services.health import Health
 from api.services.keys import Keys
 from api.services.price_book import PriceBooks
 from api.services.quotes.quotes import Quotes
-from api.services.snapshots import Snapshot, Snapshots
+from api.services.snapshot import Snapshot
+from api.services.snapshots import Snapshots
 from api.services.spot.fetching import Fetching
 from api.services.spot.spot_prices import SpotPrices
 

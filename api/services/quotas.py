@@ -17,8 +17,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from api.ports import Clock, Storage
+from api.ports import Clock
 from api.services.installation import Installation
+from api.services.snapshots import Snapshots
 
 WINDOW_S = 60
 VISITORS = 3
@@ -50,14 +51,14 @@ class Quotas:
 
     def __init__(
         self,
-        storage: Storage,
+        snapshots: Snapshots,
         clock: Clock,
         *,
         installation: Installation,
         limits: Mapping[str, int],
     ) -> None:
         """Take the limit of each policy by name [requests/window]."""
-        self._storage = storage
+        self._snapshots = snapshots
         self._clock = clock
         self._installation = installation
         self._limits = dict(limits)
@@ -81,7 +82,7 @@ class Quotas:
         if self._used_up.get(partition) == begins:
             count = limit + 1
         else:
-            count = self._storage.count(partition, window=begins)
+            count = self._snapshots.count(partition, window=begins)
             if count > limit:
                 self._remember(partition, begins)
         return _standing(policy, limit, count, left_s=begins + WINDOW_S - now)

@@ -8,73 +8,26 @@ changed, and loads no more than that.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
-from datetime import timedelta
-from itertools import groupby
-from types import MappingProxyType
 from typing import TypeVar
 
-from api.ports import (
-    Clock,
-    Close,
-    CoinRow,
-    FeedRow,
-    Revisions,
-    SpotEntry,
-    Storage,
-    StoredBook,
-    StoredKey,
-    UnitOfWork,
-)
+from api.ports import Clock, Storage, UnitOfWork
+from api.services.snapshot import NOTHING, Snapshot, loaded
 
 T = TypeVar("T")
 
-SILVER = "XAG"
-CLOSES_KEPT = timedelta(days=180)
-"""How far back daily closes of silver are held, for how widely it moves."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Snapshot:
-    """One consistent state of the storage.
-
-    Attributes:
-        revisions: the counters it belongs to.
-        keys: every access key by id.
-        book: the price book in force, or None before the first.
-        coins: the workshop's own coins by key.
-        feeds: every feed's document by key.
-        spots: by metal or currency, what can be its price in force, newest first.
-        closes: the last accepted silver price of each day and currency, oldest first.
-    """
-
-    revisions: Revisions
-    keys: Mapping[str, StoredKey]
-    book: StoredBook | None
-    coins: Mapping[str, CoinRow]
-    feeds: Mapping[str, FeedRow]
-    spots: Mapping[str, tuple[SpotEntry, ...]]
-    closes: tuple[Close, ...]
-
-
-_NOTHING = Snapshot(
-    revisions=Revisions(*(-1 for _ in Revisions._fields)),
-    keys={},
-    book=None,
-    coins={},
-    feeds={},
-    spots={},
-    closes=(),
-)
-
 
 class _Hold:
-    """The one snapshot that a piece of work sees, taken when first asked for."""
+    """The one snapshot that a piece of work sees, taken when first asked for.
+
+    Attributes:
+        presumed: whether nobody has asked yet if it is still true.
+    """
 
     snapshot: Snapshot | None = None
+    presumed: bool = False
 
 
 class Snapshots:
@@ -115,6 +68,38 @@ class Snapshots:
         if hold.snapshot is None:
             hold.snapshot = self._current()
         return hold.snapshot
+
+    def presume(self) -> Snapshot | None:
+        """Hold what was true last, for work that will `count` before it is done.
+
+        Asking costs a query, and so does counting, which tells as much. None where
+        nothing is known yet, or no `held` would keep it.
+        """
+        hold = self._hold.get()
+        if hold is None or hold.snapshot is not None:
+            return None
+        hold.snapshot = self._newest
+        hold.presumed = hold.snapshot is not None
+        return hold.snapshot
+
+    def doubt(self) -> None:
+        """Ask at the next `take`, if what is held was only presumed."""
+        hold = self._hold.get()
+        if hold is not None and hold.presumed:
+            hold.snapshot, hold.presumed = None, False
+
+    def count(self, partition: str, *, window: int) -> int:
+        """Count one more request, as `Storage.count` does; how many now [count].
+
+        What was presumed is held from here on if it is true, else no longer.
+        """
+        counted = self.storage.count(partition, window=window)
+        hold = self._hold.get()
+        if hold is not None and hold.snapshot is not None and hold.presumed:
+            hold.presumed = False
+            if hold.snapshot.revisions != counted.revisions:
+                hold.snapshot = None
+        return counted.number
 
     def write(self, work: Callable[[UnitOfWork], T], *, wait: bool = True) -> T:
         """Change what is stored, as `Storage.write` does, and see it from here on.
@@ -187,40 +172,4 @@ class Snapshots:
             return self._newest
 
     def _load(self, unit: UnitOfWork) -> Snapshot:
-        old, now = self._newest or _NOTHING, unit.revisions.all()
-        had = old.revisions
-        new_book = had.price_book != now.price_book
-        new_spots = had.spot_prices != now.spot_prices
-        return Snapshot(
-            revisions=now,
-            keys=old.keys if had.keys == now.keys else _keys(unit),
-            book=unit.books.newest() if new_book else old.book,
-            coins=old.coins if had.coins == now.coins else _coins(unit),
-            feeds=old.feeds if had.feeds == now.feeds else _feeds(unit),
-            spots=self._spots(unit) if new_spots else old.spots,
-            closes=self._closes(unit) if new_spots else old.closes,
-        )
-
-    def _spots(self, unit: UnitOfWork) -> Mapping[str, tuple[SpotEntry, ...]]:
-        entries = unit.spots.candidates(self._clock.now())
-        by_metal = groupby(sorted(entries, key=_metal), key=_metal)  # a stable sort
-        return MappingProxyType({metal: tuple(group) for metal, group in by_metal})
-
-    def _closes(self, unit: UnitOfWork) -> tuple[Close, ...]:
-        return unit.spots.closes(SILVER, since=self._clock.now() - CLOSES_KEPT)
-
-
-def _keys(unit: UnitOfWork) -> Mapping[str, StoredKey]:
-    return MappingProxyType({key.record.id: key for key in unit.keys.all()})
-
-
-def _coins(unit: UnitOfWork) -> Mapping[str, CoinRow]:
-    return MappingProxyType({row.key: row for row in unit.coins.all()})
-
-
-def _feeds(unit: UnitOfWork) -> Mapping[str, FeedRow]:
-    return MappingProxyType({row.key: row for row in unit.feeds.all()})
-
-
-def _metal(entry: SpotEntry) -> str:
-    return entry.metal
+        return loaded(unit, self._newest or NOTHING, self._clock.now())

@@ -77,6 +77,9 @@ class FakeSnapshots:
     def held(self) -> nullcontext[None]:
         return nullcontext()
 
+    def presume(self) -> None:
+        return None
+
 
 @dataclass
 class FreeQuotas:

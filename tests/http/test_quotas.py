@@ -12,8 +12,10 @@ from api.quotas import QUOTES, SHEETS, QuotaPolicy, spend
 from api.services.quotas import WINDOW_S, QuotaStanding
 from api.settings import Settings
 from tests.http.fakes import bearer
+from tests.http.listing import RING
 from tests.http.quoting import QUOTES as ADDRESS
 from tests.http.quoting import decide, made
+from tests.http.window import BANDS, price, publish
 from tests.http.window import SHOWN as WINDOW
 from tests.http.workshop import Workshop
 
@@ -105,6 +107,62 @@ def test_a_refused_request_has_no_effect(small):
     before = small.counts()
     assert decide(small, quote, "accept").status_code == 429
     assert small.counts() == before
+
+
+@pytest.fixture
+def beside(timed_workshop, clock):
+    """Another process on the same database, and the one that it is beside of."""
+    database = timed_workshop.services.storage.engine.url.database
+    found = Workshop(database, timed_workshop.tokens, clock=clock)
+    publish(timed_workshop)
+    yield found, timed_workshop
+    found.services.close()
+
+
+def test_a_request_that_is_counted_asks_nothing_else_to_know_its_key(
+    beside, monkeypatch
+):
+    other, _ = beside
+    assert price(other).status_code == 200
+    counted, storage = [], other.services.storage
+
+    def count(*asked, **more):
+        counted.append(asked)
+        return type(storage).count(storage, *asked, **more)
+
+    monkeypatch.setattr(storage, "revisions", None)
+    monkeypatch.setattr(storage, "read", None)
+    monkeypatch.setattr(storage, "count", count)
+    assert price(other).status_code == 200
+    assert len(counted) == 1
+
+
+def test_a_key_revoked_by_another_process_is_refused_from_the_next_request_on(beside):
+    other, one = beside
+    assert price(other).status_code == 200
+    of_window = other.tokens["window"].split("_")[2]
+    one.services.keys.revoke(of_window)
+    assert price(other).status_code == 401
+
+
+def test_a_key_made_by_another_process_is_known_at_once(beside):
+    other, one = beside
+    assert price(other).status_code == 200
+    _, token = one.services.keys.create("window", "New")
+    other.tokens = other.tokens | {"new": token}
+    assert price(other, key="new").status_code == 200
+
+
+def test_a_price_changed_by_another_process_is_told_at_once(beside):
+    other, one = beside
+    assert price(other).json["total"] == "189.95"
+    bands = [BANDS[0] | {"price": "175.50"}, BANDS[1]]
+    changed = {name: value for name, value in RING.items() if name != "sku"}
+    answer = one.change(
+        "/v1/listings/ring-1", changed | {"published": True, "bands": bands}
+    )
+    assert answer.status_code == 200
+    assert price(other).json["total"] == "175.50"
 
 
 def test_other_operations_are_not_counted(small):

@@ -9,13 +9,14 @@ from sqlalchemy import text
 
 from api.services.installation import Installation
 from api.services.quotas import WINDOW_S, Quotas
+from api.services.snapshots import Snapshots
 
 LIMIT = 5
 
 
 def quotas_on(storage, clock, limit=LIMIT):
     return Quotas(
-        storage,
+        Snapshots(storage, clock),
         clock,
         installation=Installation(storage),
         limits={"quotes": limit, "sheets": 2},

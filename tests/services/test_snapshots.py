@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from decimal import Decimal
 from threading import Barrier
 from unittest.mock import patch
 
@@ -43,31 +42,11 @@ def snapshots(counted, clock):
     return Snapshots(counted, clock)
 
 
-def test_an_empty_storage_has_an_empty_snapshot(snapshots):
-    found = snapshots.take()
-    assert (found.book, dict(found.keys)) == (None, {})
-    assert (dict(found.coins), dict(found.spots)) == ({}, {})
-    assert (dict(found.feeds), found.closes) == ({}, ())
-
-
 def test_what_did_not_change_is_not_loaded_again(snapshots, counted):
     first = snapshots.take()
     counted.asked.clear()
     assert snapshots.take() is first
     assert counted.asked == ["revisions"]
-
-
-def test_only_the_part_that_changed_is_loaded(snapshots, storage, clock):
-    elsewhere = Snapshots(storage, clock)
-    Keys(elsewhere, clock).create("bench", "Bench")
-    before = snapshots.take()
-    SpotPrices(elsewhere, clock).enter("XAG", "27.50", "EUR")
-    after = snapshots.take()
-    assert after.keys is before.keys
-    assert after.coins is before.coins
-    assert after.feeds is before.feeds
-    assert after.spots["XAG"][0].id == 1
-    assert [close.price for close in after.closes] == [Decimal("27.50")]
 
 
 def test_a_change_made_elsewhere_is_seen_on_the_next_request(
@@ -107,6 +86,53 @@ def test_a_held_request_asks_nothing_it_does_not_need(snapshots, counted):
     with snapshots.held():
         pass
     assert counted.asked == []
+
+
+def test_what_is_presumed_is_true_once_a_count_says_so(snapshots, counted):
+    known = snapshots.take()
+    counted.asked.clear()
+    with snapshots.held():
+        assert snapshots.presume() is known
+        assert snapshots.take() is known
+        assert snapshots.count("anyone", window=60) == 1
+        assert snapshots.take() is known
+        snapshots.doubt()  # there is none any more
+        assert snapshots.take() is known
+    assert counted.asked == ["count"]
+
+
+def test_what_is_presumed_and_was_changed_is_found_out_by_a_count(
+    snapshots, storage, clock
+):
+    known = snapshots.take()
+    Keys(Snapshots(storage, clock), clock).create("bench", "Elsewhere")
+    with snapshots.held():
+        assert snapshots.presume() is known
+        assert snapshots.take() is known
+        assert snapshots.count("anyone", window=60) == 1
+        assert len(snapshots.take().keys) == 1
+
+
+def test_what_is_presumed_can_be_asked_for_before(snapshots, storage, clock):
+    known = snapshots.take()
+    Keys(Snapshots(storage, clock), clock).create("bench", "Elsewhere")
+    with snapshots.held():
+        assert snapshots.presume() is known
+        snapshots.doubt()
+        assert len(snapshots.take().keys) == 1
+
+
+def test_nothing_is_presumed_where_nothing_is_known_or_held(snapshots):
+    with snapshots.held():
+        assert snapshots.presume() is None
+        known = snapshots.take()
+    assert snapshots.presume() is None
+    snapshots.doubt()
+    assert snapshots.count("anyone", window=60) == 1
+    with snapshots.held():
+        snapshots.take()
+        assert snapshots.presume() is None  # it has been asked for already
+    assert snapshots.take() is known
 
 
 def test_a_held_request_sees_its_own_change(snapshots, clock):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 
-from sqlalchemy import Connection, Text, cast, func, select, update
+from sqlalchemy import Connection, Engine, Text, cast, func, select, update
 
 from api.db.failures import UPGRADE_NEEDED
 from api.db.tables import revisions
@@ -14,9 +14,16 @@ from api.ports import Part, Revisions, StorageUnavailable
 LARGEST = 2**31 - 1
 COUNTERS = select(revisions.c.name, revisions.c.revision)
 _PAIR = revisions.c.name + "=" + cast(revisions.c.revision, Text)
-IN_ONE_ROW = select(func.aggregate_strings(_PAIR, ","))
-"""All counters as one text, ``coins=4,keys=2``. With each row that SQLite gives, it
-lets other threads go first, and a busy server then waits longer than it works."""
+_IN_ONE_ROW = select(func.aggregate_strings(_PAIR, ","))
+
+
+def in_one_row(engine: Engine) -> str:
+    """The query for all counters as one text, ``coins=4,keys=2``, for the driver.
+
+    With each row that SQLite gives, it lets other threads go first, and a busy server
+    then waits longer than it works.
+    """
+    return str(_IN_ONE_ROW.compile(engine, compile_kwargs={"literal_binds": True}))
 
 
 def counters(rows: Iterable[tuple[str, int]]) -> Revisions:

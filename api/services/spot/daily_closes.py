@@ -7,7 +7,8 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from api.ports import Clock, Close
-from api.services.snapshots import CLOSES_KEPT, SILVER, Snapshots
+from api.services.snapshot import CLOSES_KEPT, SILVER
+from api.services.snapshots import Snapshots
 from pricing.errors import InvalidInput
 from pricing.market_days import MarketCalendar
 

@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from api.ports import SpotEntry
-from api.services.snapshots import SILVER
+from api.services.snapshot import SILVER
 from api.services.spot.choice import Spots, age_hours, fx_rate_of, rate_in_force
 from api.services.spot.judging import PRICE_STEP
 from pricing import money

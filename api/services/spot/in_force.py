@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from api.ports import Clock
-from api.services.snapshots import Snapshot, Snapshots
+from api.services.snapshot import Snapshot
+from api.services.snapshots import Snapshots
 from api.services.spot.choice import Quoted
 from api.services.spot.spot_prices import SpotPrices
 from pricing.price_book import PriceBook

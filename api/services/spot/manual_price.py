@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from api.ports import SpotEntry
 from api.services.plain_text import plain_line
-from api.services.snapshots import SILVER
+from api.services.snapshot import SILVER
 from api.services.spot.judging import PRICE_LIMIT
 from pricing import money
 from pricing.errors import InvalidInput

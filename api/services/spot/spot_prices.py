@@ -20,7 +20,8 @@ from api.services.actor import actor
 from api.services.audit import note_price
 from api.services.feeds.feeds import Feeds
 from api.services.paging import check_limit
-from api.services.snapshots import SILVER, Snapshots
+from api.services.snapshot import SILVER
+from api.services.snapshots import Snapshots
 from api.services.spot.choice import (
     Quoted,
     in_force,

@@ -10,7 +10,8 @@ from typing import Literal
 from api.ports import Clock, NotFound, SpotEntry, SpotUnavailable
 from api.services.feeds.feeds import Feeds
 from api.services.price_book import PriceBooks
-from api.services.snapshots import SILVER, Snapshots
+from api.services.snapshot import SILVER
+from api.services.snapshots import Snapshots
 from api.services.spot.choice import (
     AGE_STEP_HOURS,
     in_force,

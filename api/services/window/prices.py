@@ -12,7 +12,8 @@ from decimal import Decimal
 
 from api.ports import Clock, SizeNotOffered
 from api.services.listings.document import in_unit
-from api.services.snapshots import SILVER, Snapshots
+from api.services.snapshot import SILVER
+from api.services.snapshots import Snapshots
 from api.services.spot.choice import in_force
 from api.services.window.listings import (
     Availability,

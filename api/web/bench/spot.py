@@ -11,7 +11,7 @@ from flask import abort
 
 from api.ports import SpotEntry, SpotUnavailable
 from api.schemas.spot_prices import SpotPriceBody
-from api.services.snapshots import SILVER
+from api.services.snapshot import SILVER
 from api.services.spot.standing import Standing
 from api.web.bench.coins import spot_now
 from api.web.bench.spot_history import (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from api.ports import SpotEntry
-from api.services.snapshots import SILVER
+from api.services.snapshot import SILVER
 from api.web.bench import spot as silver
 from api.web.bench.spot_history import history_page, picture, source_names
 from api.web.pages import Page, Pages, Redirect
