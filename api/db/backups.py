@@ -67,8 +67,7 @@ class SqlBackups:
         dated = r"\.(?:backup|before-restore)\.[0-9TZ]+"
         name = f"{re.escape(live.stem)}{dated}{re.escape(live.suffix)}(?:-wal)?"
         sweep(live.parent, name)
-        if self._live is None:
-            sweep(Path(gettempdir()))
+        sweep(Path(gettempdir()))
 
     def _of_server(self, target: Path) -> BackupTold:
         engine = make_engine(self._database, pooled=False)

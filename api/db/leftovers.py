@@ -1,7 +1,7 @@
 """What a backup or restore left behind that was killed, removed a day later.
 
 Only what they make themselves is touched: the part of a file of a name that they
-write to, and the folder of a backup that is made ready.
+write to, and the folder of a backup that is made ready, or handed over.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from api.db.new_file import PART
-from api.db.ready_backup import FOLDER
+from api.ports.backups import FOLDER
 
 KEPT_S = 24 * 60 * 60
 """How long something may lie there: far longer than anybody works on it [s]."""

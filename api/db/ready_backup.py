@@ -21,10 +21,8 @@ from api.db.engine import make_engine
 from api.db.repositories import AuditRepository
 from api.db.upgrade import upgrade
 from api.ports import AuditEntry, StorageUnavailable
-from api.ports.backups import THE_PROGRAM, BackupRefused, By, Contents
+from api.ports.backups import FOLDER, THE_PROGRAM, BackupRefused, By, Contents
 
-FOLDER = ".fineweight-restore-"
-"""How the name begins of the folder that a backup is made ready in."""
 RESTORED = "database.restored"
 LONGEST_NAME = 200
 _Objects = dict[tuple[str, str], str]

@@ -10,6 +10,9 @@ from typing import Protocol
 
 from api.ports.errors import ServiceError
 
+FOLDER = ".fineweight-restore-"
+"""How the name begins of a folder that a copy lies in as long as it is needed."""
+
 
 class BackupRefused(ServiceError):
     """A backup cannot be written or used; the message says why, and what to do."""

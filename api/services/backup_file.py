@@ -8,7 +8,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from api.ports import Clock, Conflict, UnitOfWork
-from api.ports.backups import BackupRefused, Backups, Contents
+from api.ports.backups import FOLDER, BackupRefused, Backups, Contents
 from api.services.audit import note
 from api.services.snapshots import Snapshots
 
@@ -51,7 +51,7 @@ class BackupFiles:
             StorageUnavailable: it cannot be used now.
         """
         now = self._clock.now()
-        with TemporaryDirectory(prefix="fineweight-") as folder:
+        with TemporaryDirectory(prefix=FOLDER) as folder:
             try:
                 told = self._backups.make(Path(folder) / "fineweight.db")
             except BackupRefused as error:

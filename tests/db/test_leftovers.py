@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import time
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -109,3 +111,15 @@ def test_so_does_the_next_restore(backups, left):
     gone = leave(left, name, f"{name}-wal")
     with backups.opened(made):
         assert not [path for path in gone if path.exists()]
+
+
+def test_a_copy_in_the_systems_folder_for_such_things_is_swept_too(
+    backups, left, monkeypatch, tmp_path
+):
+    copy = left(".fineweight-restore-killed", within="fineweight.db")
+    with TemporaryDirectory() as elsewhere:
+        spare = Path(elsewhere)
+        monkeypatch.setattr("api.db.backups.gettempdir", lambda: elsewhere)
+        gone = copy.rename(spare / copy.name)
+        backups.make(tmp_path / "mine.db")
+        assert not gone.exists()

@@ -9,7 +9,7 @@ import pytest
 
 from api.db.backups import SqlBackups
 from api.ports import AuditFilter, Conflict
-from api.ports.backups import BackupRefused
+from api.ports.backups import FOLDER, BackupRefused
 from api.services import backup_file
 from api.services.audit import Audit
 from api.services.backup_file import BackupFiles
@@ -56,6 +56,16 @@ def test_nothing_is_left_behind(files, monkeypatch, tmp_path):
     (tmp_path / "spare").mkdir()
     files.make()
     assert not list((tmp_path / "spare").iterdir())
+
+
+def test_what_one_that_was_killed_leaves_has_the_name_that_is_swept(snapshots, clock):
+    class Watched:
+        def make(self, file):
+            assert file.parent.name.startswith(FOLDER)
+            raise BackupRefused("seen")
+
+    with pytest.raises(Conflict, match="seen"):
+        BackupFiles(snapshots, clock, backups=Watched()).make()
 
 
 def test_one_that_cannot_be_made_says_why(snapshots, clock):
