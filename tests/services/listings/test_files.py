@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from api.services.csv_table import DELIMITERS, MARKS, CsvForm
+from api.services.listings.terms import RESERVED
 from tests.services.promising import Promises
 from tests.services.selling import HEADER, Seller, band
 from tests.thoroughness import thorough
@@ -121,7 +122,6 @@ titles = (
     .filter(bool)
 )
 skus = st.text(string.ascii_letters + string.digits + "._-", min_size=1, max_size=12)
-taken = {"import", "export", "floors", ".", ".."}
 quarters = st.integers(0, 64).map(lambda n: Decimal(n) / 4)
 amounts = st.integers(1, 10**11 - 1).map(lambda n: Decimal(n).scaleb(-2))
 
@@ -149,7 +149,7 @@ def members(draw):
 
 
 shops = st.dictionaries(
-    skus.filter(lambda sku: sku not in taken),
+    skus.filter(lambda sku: sku not in RESERVED),
     st.tuples(members(), band_lists()),
     max_size=4,
 )
