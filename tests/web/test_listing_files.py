@@ -84,6 +84,23 @@ def test_other_headings_are_matched_by_hand(desk):
     assert desk.services.listings.get("ring-new").bands[0].price == Decimal("99.90")
 
 
+def test_what_was_not_looked_at_is_not_read_in(desk):
+    header = HEADER + ",other"
+    look = sent(desk, RING + "99.90,9.99", header=header)
+    seen = re.search('name="_seen" value="([^"]+)"', look.text)[1]
+    carry = PLAIN | {"_file": carried(look), "_seen": seen, "_do": "import"}
+    before = skus(desk)
+    again = desk.post(FILES, carry | {"_column-price": "other"})
+    assert "nothing was read in yet" in again.text
+    assert "€9.99" in again.text
+    assert skus(desk) == before
+    carry["_seen"] = re.search('name="_seen" value="([^"]+)"', again.text)[1]
+    assert carry["_seen"] != seen
+    done = desk.post(FILES, carry | {"_column-price": "other"})
+    assert done.status_code == 303
+    assert desk.services.listings.get("ring-new").bands[0].price == Decimal("9.99")
+
+
 def test_a_heading_of_the_same_name_can_be_passed_over(desk):
     header = HEADER.replace("price", "Price")
     look = sent(desk, RING + "99.90", header=header)

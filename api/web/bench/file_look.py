@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -38,6 +39,10 @@ class Report(Protocol):
     """What a file changes, or would change."""
 
     @property
+    def dry_run(self) -> bool:
+        """Whether nothing was written."""
+
+    @property
     def changes(self) -> Sequence[object]:
         """One of each thing that is other than it was."""
 
@@ -70,12 +75,16 @@ class Look:
         mapping: our name of a column → the heading it stands under.
         report: what would change; None where rows are at fault.
         faults: every row at fault.
+        seen: how the file is meant, as the page carries it on; anew: whether that is
+            another way than it was looked at, so that nothing is read in.
     """
 
     headings: Sequence[str] = ()
     mapping: Mapping[str, str] = field(default_factory=dict)
     report: Report | None = None
     faults: Sequence[RowFault] = ()
+    seen: str = ""
+    anew: bool = False
 
 
 def usual_writing(visit: Visit) -> dict[str, str]:
@@ -93,7 +102,7 @@ def look_or_import(visit: Visit, reading: Reading) -> Page | Redirect:
     """
     data, wanted = _sent(visit), visit.form.wants("import")
     look = _look(visit, data, reading, dry_run=not wanted)
-    if wanted and look.report and look.report.changes:
+    if look.report and look.report.changes and not look.report.dry_run:
         return Redirect(reading.address, done="imported")
     values = {
         "look": look,
@@ -137,10 +146,13 @@ def _look(visit: Visit, data: bytes, reading: Reading, *, dry_run: bool) -> Look
     try:
         headings = headings_of(data, _form(visit, {}))
         mapping = _mapping(visit, headings, reading.columns(headings))
-        report = reading.read(data, _form(visit, mapping), dry_run=dry_run)
+        form = _form(visit, mapping)
+        seen = hashlib.sha256(repr(form).encode()).hexdigest()
+        anew = not dry_run and visit.form.text("_seen") not in {"", seen}
+        report = reading.read(data, form, dry_run=dry_run or anew)
     except RowsRefused as refused:
         return Look(headings=headings, mapping=mapping, faults=refused.rows)
-    return Look(headings=headings, mapping=mapping, report=report)
+    return Look(headings=headings, mapping=mapping, report=report, seen=seen, anew=anew)
 
 
 def _form(visit: Visit, mapping: Mapping[str, str]) -> CsvForm:
