@@ -20,6 +20,8 @@ DELIMITERS: tuple[Delimiter, ...] = (",", ";", "\t")
 DecimalMark = Literal[".", ","]
 MARKS: tuple[DecimalMark, ...] = (".", ",")
 LINE_END = "\r\n"
+MOST_HEADINGS = 1000
+"""Headings that a file may have, blank ones apart [count]."""
 _BOM = "\ufeff"
 _SHOWN = 80
 
@@ -119,7 +121,7 @@ def read_table(
             said = f"'{name[:40]}' is no column; map {', '.join(known)}"
             raise InvalidInput(said, path=("columns",))
     lines = _lines(_text(data), form.delimiter)
-    _, header = next(lines, (1, []))
+    header = _header(lines)
     headings = _headings(header, form, known, needed)
     places = {name: header.index(heading) for name, heading in headings.items()}
     rows: list[Row] = []
@@ -143,8 +145,7 @@ def read_table(
 
 def headings_of(data: bytes, form: CsvForm) -> tuple[str, ...]:
     """The headings of a file. Raises RowsRefused where it is none."""
-    _, header = next(_lines(_text(data), form.delimiter), (1, []))
-    return tuple(header)
+    return tuple(_header(_lines(_text(data), form.delimiter)))
 
 
 def written(cells: Sequence[str], delimiter: Delimiter) -> str:
@@ -185,6 +186,18 @@ def _lines(text: str, delimiter: Delimiter) -> Iterator[tuple[int, list[str]]]:
         stripped = [cell.strip() for cell in cells]
         if any(stripped) or number == 1:
             yield number, stripped
+
+
+def _header(lines: Iterator[tuple[int, list[str]]]) -> list[str]:
+    _, header = next(lines, (1, []))
+    count = sum(map(bool, header))
+    if count > MOST_HEADINGS:
+        said = (
+            f"it has {count} headings and a file may have {MOST_HEADINGS}; is it "
+            "another file, or another delimiter?"
+        )
+        raise RowsRefused([RowFault(1, "", said)])
+    return header
 
 
 def _headings(

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from api.services.csv_table import CsvForm, RowsRefused, read_table, written
+from api.services.csv_table import (
+    MOST_HEADINGS,
+    CsvForm,
+    RowsRefused,
+    headings_of,
+    read_table,
+    written,
+)
 from pricing.errors import InvalidInput
 
 KNOWN = ("sku", "title", "price")
@@ -25,6 +32,12 @@ def faults(data, **form):
     with pytest.raises(RowsRefused) as refused:
         table(data, **form)
     return [(fault.row, fault.column, fault.message) for fault in refused.value.rows]
+
+
+def headings(data):
+    with pytest.raises(RowsRefused) as refused:
+        headings_of(data, CsvForm())
+    return refused.value.rows
 
 
 ONE = [{"sku": "a-1", "title": "One", "price": "2"}]
@@ -93,6 +106,15 @@ HEADERS = {
 @pytest.mark.parametrize(("data", "where", "form"), HEADERS.values(), ids=HEADERS)
 def test_a_header_at_fault_is_told(data, where, form):
     assert [fault[:2] for fault in faults(data, **form)] == where
+
+
+def test_only_so_many_headings_are_taken_and_blank_ones_do_not_count():
+    most = ",".join(["sku", *["x"] * (MOST_HEADINGS - 1), *[""] * 9]).encode()
+    assert len(table(most).ignored) == MOST_HEADINGS - 1
+    for look in (faults, headings):
+        [fault] = look(most + b"y")
+        assert fault[:2] == (1, "")
+        assert "1001 headings" in fault[2]
 
 
 def test_a_heading_that_means_nothing_may_be_there_twice():
