@@ -16,8 +16,19 @@ function put(part, html) {
   fresh.innerHTML = html;
   for (const one of fresh.content.querySelectorAll("details[id]")) one.open = open.has(one.id);
   part.replaceChildren(fresh.content);
+  nameFields(part);
   if (focused && focused.id) document.getElementById(focused.id)?.focus();
   part.dispatchEvent(new CustomEvent("part", { bubbles: true }));
+}
+
+// A fault apart from its field says which it is of, as the field itself is named.
+function nameFields(within) {
+  for (const way of within.querySelectorAll(':is(.faults, .reasons) a[href^="#f-"]')) {
+    const of = CSS.escape(way.hash.slice(1));
+    const label = document.querySelector(`label[for="${of}"], #${of} > legend`);
+    const name = label?.firstChild?.textContent.trim();
+    if (name) way.prepend(`${name}: `);
+  }
 }
 
 function typedIn(form) {
@@ -91,18 +102,11 @@ function once(form) {
   });
 }
 
+nameFields(document);
 for (const form of document.querySelectorAll("form[data-live]")) live(form);
 for (const part of document.querySelectorAll("[data-poll][id]")) poll(part);
 for (const mark of document.querySelectorAll("form input[name=_once]")) once(mark.form);
 document.querySelector("[data-focus]")?.focus();
-
-// A fault above the form says which field it is of, as the field itself is named.
-for (const way of document.querySelectorAll('.faults a[href^="#f-"]')) {
-  const of = CSS.escape(way.hash.slice(1));
-  const label = document.querySelector(`label[for="${of}"], #${of} > legend`);
-  const name = label?.firstChild?.textContent.trim();
-  if (name) way.prepend(`${name}: `);
-}
 
 // A slide beside a field of per cent: either moves the other.
 for (const slide of document.querySelectorAll("[data-slide]")) {
