@@ -65,6 +65,11 @@ def pages(desk):
             yield f"{HOME}/{part.name}"
 
 
+def test_a_stage_says_in_words_what_its_minutes_grow_with(desk):
+    page = desk.get("/bench/book/stages").text
+    assert "4 min, 0.4 min more for each millimetre of land; 5 of 331 lost" in page
+
+
 @pytest.mark.parametrize("language", ["en", "de-AT"])
 def test_a_form_that_nobody_touched_changes_nothing(desk, language):
     headers = {"Accept-Language": language}

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from api.web.bench.book_fields import Ask, Group, Part, Rows
 
 _KEY_HINT = "Short and lasting: a to z, 0 to 9 and _."
-_DRIVERS = (
-    ("wrap_sizes", "each size wrapped down"),
-    ("stretch_sizes", "each size stretched open"),
-    ("press_sizes", "each size pressed"),
-    ("dome_sizes", "each size of bore allowance"),
-    ("bored_g", "each gram bored out"),
-    ("land_mm", "each millimetre of land"),
-)
+DRIVER_WORDS: Mapping[str, str] = {
+    "wrap_sizes": "each size wrapped down",
+    "stretch_sizes": "each size stretched open",
+    "press_sizes": "each size pressed",
+    "dome_sizes": "each size of bore allowance",
+    "bored_g": "each gram bored out",
+    "land_mm": "each millimetre of land",
+}
+"""What minutes and consumables may depend on, after “for”."""
 _REMOVALS = (
     ("", "nothing"),
     ("slug", "the slug"),
@@ -24,7 +27,8 @@ _REMOVALS = (
 def by_driver(name: str, unit: str) -> tuple[Ask, ...]:
     """A figure for each thing that the work depends on."""
     return tuple(
-        Ask(f"{name}-{driver}", f"For {word}", unit) for driver, word in _DRIVERS
+        Ask(f"{name}-{driver}", f"For {word}", unit)
+        for driver, word in DRIVER_WORDS.items()
     )
 
 

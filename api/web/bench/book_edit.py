@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from api.services.price_trials import Trial
+from api.web.bench.book_bench_parts import DRIVER_WORDS
 from api.web.bench.book_document import (
     changed_rows,
     filled,
@@ -162,6 +163,7 @@ def _listed(part: Part, book: OpenedBook) -> dict[str, Any]:
         "book": book,
         "entries": getattr(book.book, part.name),
         "version": book.version,
+        "drivers": DRIVER_WORDS,
     }
 
 
