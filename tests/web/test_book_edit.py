@@ -65,6 +65,11 @@ def pages(desk):
             yield f"{HOME}/{part.name}"
 
 
+def test_a_channel_says_all_of_a_fee(desk):
+    page = desk.get("/bench/book/channels").text
+    assert "card 1.9\xa0% and €0.25; shop rent 1\xa0%;" in page
+
+
 def test_a_stage_says_in_words_what_its_minutes_grow_with(desk):
     page = desk.get("/bench/book/stages").text
     assert "4 min, 0.4 min more for each millimetre of land; 5 of 331 lost" in page

@@ -88,7 +88,7 @@ def _spot(visit: Visit) -> Iterator[Matter]:
         yield Matter(
             title="Prices held back",
             figure=_counted(standing.waiting, "price"),
-            note="They looked wrong, and wait for you to take or refuse them.",
+            note="Doubtful, and without effect until you have looked.",
             address="/bench/spot",
             way="Look at them",
             urgency="wait",
@@ -115,7 +115,7 @@ def _floors(visit: Visit) -> Iterator[Matter]:
         yield Matter(
             title="Under their floor",
             figure=_counted(under, "price", more=under == _MOST and page.more),
-            note="At today's spot they leave less than the floor margin.",
+            note="At today's spot less than the floor margin is left.",
             address="/bench/listings",
             way="Look at the listings",
             urgency="bad",
