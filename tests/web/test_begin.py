@@ -129,8 +129,9 @@ def test_answers_that_cannot_be_are_told_at_their_fields(empty_desk, wrong, fiel
         (b"\xff\xfe", "no text"),
         (b"a = ", "no price book"),
         (TOML.replace(b'currency = "EUR"', b'currency = "ABC"'), "currency"),
+        (b'{"title": "Rings", "tools": 5, "stages": "fold"}', "tools"),
     ],
-    ids=["none", "no text", "no TOML", "at fault"],
+    ids=["none", "no text", "no TOML", "at fault", "no lists"],
 )
 def test_a_file_that_is_no_book_is_told(empty_desk, data, said):
     page = upload(empty_desk, "book", "book_file", data)

@@ -62,12 +62,19 @@ def told(
 
 
 def titles_of(*documents: Mapping[str, Any]) -> dict[str, str]:
-    """What the entries of books are called, by list and key; the last book counts."""
+    """What the entries of books are called, by list and key; the last book counts.
+
+    They may be at fault: what is no list has no entries.
+
+    >>> titles_of({"tools": 5, "stages": [{"key": "fold", "title": "Fold"}, 7]})
+    {'stages.fold': 'Fold'}
+    """
     return {
         f"{name}.{entry.get('key')}": str(entry["title"])
         for document in documents
         for name in _ONE
-        for entry in document.get(name) or ()
+        if isinstance(document.get(name), list)
+        for entry in document[name]
         if isinstance(entry, Mapping) and entry.get("title")
     }
 
