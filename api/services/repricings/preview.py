@@ -91,6 +91,8 @@ class RepricingPreview:
 
     def _same(self, judged: JudgedCases) -> Repricing | None:
         """The newest run, if it is a preview that would be made just so again."""
+        if judged.ground.spot is None and judged.counts()["blocked"]:
+            return None  # it may be missing for another reason than it was then
         newest = self._snapshots.read(
             lambda unit: unit.repricings.page(None, limit=1, past=None)
         )

@@ -206,6 +206,14 @@ def test_a_preview_of_the_same_listings_serves_again_too(stocked):
     assert again == run
 
 
+def test_without_a_spot_it_is_said_anew_why_there_is_none(stocked):
+    for why in ("none; enter one", "none; enter a rate"):
+        with patch.object(stocked.repricings._grounds, "_spots") as spots:
+            spots.quoted.side_effect = SpotUnavailable(why)
+            run = stocked.repricings.preview(anew=False)
+        assert why in {band.reason for band in stocked.bands(run, decision="blocked")}
+
+
 def test_what_was_worked_out_ahead_is_only_stored(stocked):
     stocked.repricings.work_out()
     with patch.object(stocked.compiled, "of") as of:
