@@ -36,6 +36,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 NAME = "The Lantern Shelf"
 PORT = 8373
+KEYS = {"SHOP_KEY", "WINDOW_KEY"}
 WORKSHOP = "http://127.0.0.1:8371"
 FRESH_S = 300
 """How long rings are shown as they were read, if nothing is heard meanwhile [s]."""
@@ -256,7 +257,10 @@ def serve_beside(server: Any) -> str:
 
 
 def main(arguments: list[str]) -> int:
-    """Serve until interrupted."""
+    """Serve until interrupted; without its keys tell how it is started."""
+    if KEYS - os.environ.keys() or {"-h", "--help"} & {*arguments}:
+        print(__doc__)
+        return 2
     address, port = [*arguments, *(WORKSHOP, str(PORT))[len(arguments) :]]
     workshop = Workshop(address, os.environ["SHOP_KEY"])
     secrets = tuple(os.environ.get("HOOK_SECRET", "").split())  # two, if need be

@@ -369,3 +369,12 @@ def test_prices_are_read_anew_when_they_have_been_shown_for_a_while(
     monkeypatch.setattr(modules["shop"].time, "monotonic", lambda: later)
     buyer.get("/")
     assert workshop.read == 2
+
+
+def test_without_its_keys_it_says_how_it_is_started(modules, monkeypatch, capsys):
+    monkeypatch.setenv("SHOP_KEY", "fw_shop_key")
+    monkeypatch.delenv("WINDOW_KEY", raising=False)
+    assert modules["shop"].main([]) == 2
+    monkeypatch.setenv("WINDOW_KEY", "fw_window_key")
+    assert modules["shop"].main(["--help"]) == 2
+    assert capsys.readouterr().out.count("python demo/shop.py [WORKSHOP] [PORT]") == 2
