@@ -129,6 +129,18 @@ def test_what_speaks_against_a_run_is_known_before_it_is_asked_for(stocked):
     assert running.against(undone) is None
 
 
+def test_what_an_apply_changes_is_told_before_it_and_after(stocked):
+    running, run = stocked.repricings.running, stocked.repricings.preview()
+    before, named = stocked.prices(), Place("C", Decimal(5))
+    told = running.outcome(run, [named, Place("A", Decimal(5))])  # A moves anyway
+    applied = stocked.applied(run, [named])
+    gains = [price - before[place] for place, price in stocked.prices().items()]
+    assert told.bands == sum(gain != 0 for gain in gains)
+    assert told.value_change == sum(gains)
+    assert running.outcome(applied) == told
+    assert running.outcome(run).bands == told.bands - 1
+
+
 def test_bands_are_counted_up_to_a_listing_on_any_database(any_storage, clock):
     shop = Shop(any_storage, clock).open()
     shop.list(

@@ -181,11 +181,9 @@ def test_a_claim_that_is_missing_is_refused(name):
 
 @pytest.mark.parametrize("exp", [True, None, "soon", [], {}])
 def test_a_time_that_is_none_is_refused(exp):
-    header, _, _ = token().split(".")
     public, private = new_pair()
     made = signed(CLAIMS | {"exp": exp}, private=private, kid=key_name(public))
     refused(made, "this price token", keys=[as_jwk(public)])
-    assert header
 
 
 @pytest.mark.parametrize(
