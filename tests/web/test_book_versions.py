@@ -178,6 +178,16 @@ def test_places_of_a_book_have_words():
     assert where("nothing.known", {}) == "The book: known"
 
 
+def test_what_was_in_another_currency_is_told_in_that():
+    other = deepcopy(BOOK) | {"currency": "USD"}
+    other["labour"]["rate_per_hour"] = "40.00"
+    old, new = read_price_book(BOOK), read_price_book(other)
+    found = {one.where: one for one in told(diff(old, new), {}, Locale("en"), "USD")}
+    wage = found["Labour: bench wage"]
+    assert (wage.before, wage.after) == ("32.00 EUR/h", "40.00 USD/h")
+    assert found["The book: currency"].before == "EUR"
+
+
 def test_every_change_of_every_figure_has_words_and_units():
     other = deepcopy(BOOK)
     other["policies"][0]["target_margin"] = "0.40"

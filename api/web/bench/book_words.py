@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -48,7 +48,7 @@ class Told:
 
 
 def told(
-    changes: Iterable[Change], titles: Mapping[str, str], locale: Locale, code: str
+    changes: Sequence[Change], titles: Mapping[str, str], locale: Locale, code: str
 ) -> list[Told]:
     """Changes in words.
 
@@ -56,9 +56,11 @@ def told(
         changes: as `pricing.price_book.diff` finds them.
         titles: what entries are called, by list and key with a point between.
         locale: how numbers are written.
-        code: the book's currency.
+        code: the book's currency, after them.
     """
-    return [_told(each, titles, locale, code) for each in changes]
+    was = next((one.before for one in changes if one.path == "currency"), None)
+    codes = was or code, code
+    return [_told(each, titles, locale, codes) for each in changes]
 
 
 def titles_of(*documents: Mapping[str, Any]) -> dict[str, str]:
@@ -90,13 +92,15 @@ def where(path: str, titles: Mapping[str, str]) -> str:
     return _place(path, titles)[0]
 
 
-def _told(change: Change, titles: Mapping[str, str], locale: Locale, code: str) -> Told:
+def _told(
+    change: Change, titles: Mapping[str, str], locale: Locale, codes: tuple[str, str]
+) -> Told:
     place, ask = _place(change.path, titles)
-
-    def written(value: str | None) -> str:
-        return "" if value is None else _written(value, ask, locale, code)
-
-    return Told(where=place, before=written(change.before), after=written(change.after))
+    before, after = (
+        "" if value is None else _written(value, ask, locale, code)
+        for value, code in zip((change.before, change.after), codes, strict=True)
+    )
+    return Told(where=place, before=before, after=after)
 
 
 def _place(path: str, titles: Mapping[str, str]) -> tuple[str, Ask | None]:
