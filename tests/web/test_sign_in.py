@@ -204,6 +204,13 @@ def test_five_wrong_ones_from_an_address_have_to_wait(far, clock):
     assert far.sign_in().status_code == 303
 
 
+def test_who_has_to_wait_has_to_after_a_restart_too(far, desk_on, file, clock):
+    for _ in range(5):
+        far.sign_in("wrong")
+    again = desk_on(file, clock=clock)
+    assert FarDesk(again.app, again.services).sign_in().status_code == 429
+
+
 def test_twenty_wrong_ones_from_everywhere_have_to_wait(far):
     for n in range(20):
         far.client.environ_base["REMOTE_ADDR"] = f"203.0.113.{n // 5}"
