@@ -7,7 +7,7 @@ References:
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, NotRequired, TypedDict, cast
 
 import jwt
@@ -61,7 +61,7 @@ class TokenCheck:
     """
 
     fetch_keys: Callable[[], dict[str, Any]]
-    _keys: jwt.PyJWKSet | None = None
+    _keys: list[jwt.PyJWK] = field(default_factory=list)
 
     def read(self, token: str) -> Held:
         """What was promised. Raises NotHeld, HoldOver."""
@@ -87,9 +87,13 @@ class TokenCheck:
 
     def _key(self, kid: str) -> jwt.PyJWK:
         """The key of that name; keys are fetched anew only where it is not known."""
-        for known in (self._keys, None):
-            self._keys = known or jwt.PyJWKSet.from_dict(self.fetch_keys())
-            for key in self._keys.keys:
-                if key.key_id == kid:
-                    return key
-        raise NotHeld(FAILED)
+        found = self._known(kid)
+        if found is None:
+            self._keys = jwt.PyJWKSet.from_dict(self.fetch_keys()).keys
+            found = self._known(kid)
+        if found is None:
+            raise NotHeld(FAILED)
+        return found
+
+    def _known(self, kid: str) -> jwt.PyJWK | None:
+        return next((key for key in self._keys if key.key_id == kid), None)

@@ -255,6 +255,11 @@ def test_a_new_key_of_the_workshop_is_fetched_when_it_is_met(buyer, workshop):
     assert workshop.keys_read == 2
 
 
+def test_for_a_key_that_nobody_knows_the_keys_are_fetched_once(buyer, workshop):
+    assert order(buyer, Signer("two").token()).status_code == 409
+    assert workshop.keys_read == 1
+
+
 def test_while_the_workshop_does_not_answer_nothing_is_lost(buyer, workshop, modules):
     token = workshop.signers[0].token()
     workshop.refusal = modules["shop_client"].Unreachable("down")
