@@ -95,9 +95,9 @@ class Site:
         client = self.app.test_client()
 
         def taken(asked):
-            began = time.perf_counter()
+            began = time.thread_time()  # whatever else the machine is doing
             assert client.get(asked).status_code == 200
-            return time.perf_counter() - began
+            return time.thread_time() - began
 
         for asked in ("/bench/blank", path):
             taken(asked)  # the first one fills what is kept

@@ -263,9 +263,9 @@ def test_the_last_of_many_pages_costs_what_the_first_does(workshop):
     wanted = QuoteFilter(now=NOW)
 
     def took(past):
-        began = time.perf_counter()
+        began = time.thread_time()  # whatever else the machine is doing
         assert read(wanted, limit=50, past=past).quotes
-        return time.perf_counter() - began
+        return time.thread_time() - began
 
     pairs = [(took(None), took(51)) for _ in range(15)]  # beside each other
     first, last = (min(times) for times in zip(*pairs, strict=True))
