@@ -52,7 +52,7 @@ def working(folder):
     file = str(folder / "fineweight.sqlite3")
     workshop = Workshop(file, seed(file))
     yield workshop
-    workshop.services.close()
+    workshop.close()
 
 
 def read_description(service):

@@ -42,7 +42,7 @@ def workshop(seeded, tmp_path):
     shutil.copy(file, copy)
     found = Workshop(str(copy), tokens)
     yield found
-    found.services.close()
+    found.close()
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +53,7 @@ def one_workshop(seeded, tmp_path_factory):
     shutil.copy(file, copy)
     found = Workshop(str(copy), tokens)
     yield found
-    found.services.close()
+    found.close()
 
 
 @pytest.fixture(scope="session")
@@ -73,7 +73,7 @@ def timed_workshop(seeded_long_ago, tmp_path, clock):
     shutil.copy(file, copy)
     found = Workshop(str(copy), tokens, clock=clock)
     yield found
-    found.services.close()
+    found.close()
 
 
 @pytest.fixture
@@ -82,7 +82,7 @@ def bare_workshop(tmp_path):
     found = Workshop(str(tmp_path / "bare.sqlite3"), {})
     _, found.tokens["bench"] = found.services.keys.create("bench", "The bench key")
     yield found
-    found.services.close()
+    found.close()
 
 
 @pytest.fixture(scope="module")
@@ -93,4 +93,4 @@ def place(seeded, tmp_path_factory):
     shutil.copy(file, copy)
     workshop = Workshop(str(copy), dict(tokens))
     yield Place(workshop)
-    workshop.services.close()
+    workshop.close()

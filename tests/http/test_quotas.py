@@ -31,7 +31,7 @@ def small(seeded_long_ago, tmp_path, clock):
     shutil.copy(file, copy)
     found = Workshop(str(copy), dict(tokens), clock=clock, quota=QUOTA)
     yield found
-    found.services.close()
+    found.close()
 
 
 def field(answer, name):
@@ -116,7 +116,7 @@ def beside(timed_workshop, clock):
     found = Workshop(database, timed_workshop.tokens, clock=clock)
     publish(timed_workshop)
     yield found, timed_workshop
-    found.services.close()
+    found.close()
 
 
 def test_a_request_that_is_counted_asks_nothing_else_to_know_its_key(

@@ -296,7 +296,7 @@ def test_what_a_storefront_asks_is_counted_under_one_policy(seeded, tmp_path):
         assert answer.json["violated-policies"] == ["window"]
         assert "Access-Control-Allow-Origin" in answer.headers
     assert price(small, key="shop").status_code == 200
-    small.services.close()
+    small.close()
 
 
 def test_the_policies_are_those_of_the_settings():

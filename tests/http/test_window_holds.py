@@ -312,7 +312,7 @@ def test_holds_are_counted_apart_from_what_is_shown(seeded, tmp_path):
     assert small.counts()["quotes"] == 3
     path = answer.headers["Location"]
     assert field(small.get(path, key="window"), "RateLimit-Policy")[0] == "window"
-    small.services.close()
+    small.close()
 
 
 def test_schemas_and_services_say_the_same():

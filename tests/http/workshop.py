@@ -14,10 +14,11 @@ import jsonschema
 from sqlalchemy import text
 from werkzeug.exceptions import HTTPException
 
-from api.app import compose, create_app, openapi_document
+from api.app import compose, openapi_document
 from api.ports import FeedFailed, Fetched
 from api.settings import Settings
 from tests.architecture.source import ROOT
+from tests.lent_apps import give_back, lend
 
 BOOK = tomllib.loads((ROOT / "demo/price_book.toml").read_text("utf-8"))
 SPOT = Decimal("27.50")
@@ -121,11 +122,15 @@ class Workshop:
     ) -> None:
         self.post_office = Post()
         limits = {f"quota_{name}": quota for name in QUOTAS}
-        settings = Settings(database=database, **limits)
-        self.services = compose(settings, clock=clock, fetcher=self.post_office)
-        self.app = create_app(settings, self.services)
+        self._settings = Settings(database=database, **limits)
+        self.services = compose(self._settings, clock=clock, fetcher=self.post_office)
+        self.app = lend(self._settings, self.services)
         self.client = self.app.test_client()
         self.tokens = tokens
+
+    def close(self):
+        self.services.close()
+        give_back(self.app, self._settings)
 
     def send(self, method, path, body=None, *, key="bench", headers=None, **more):
         """The answer to a request; ``body`` as JSON; bytes as they are, text as CSV."""

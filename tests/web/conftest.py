@@ -10,6 +10,7 @@ from api.app import PAGES, compose, create_app
 from api.settings import Settings
 from tests.browser.bench_site import blank, fill
 from tests.browser.quotes import Clock
+from tests.lent_apps import give_back, lend
 from tests.web.desk import Desk
 from tests.web.feeding import Source
 
@@ -41,14 +42,15 @@ def desk_on(compiled):
     def opening(file, *, clock=None, outside=None, pages=(*PAGES, blank), **settings):
         settings = Settings(database=str(file), **settings)
         services = compose(settings, clock=clock or Clock(), **(outside or {}))
-        opened.append(services)
-        app = create_app(settings, services, pages=pages)
+        app = lend(settings, services, pages=pages)
         app.jinja_env.bytecode_cache = compiled
+        opened.append((app, settings, services, pages))
         return Desk(app, services)
 
     yield opening
-    for services in opened:
+    for app, settings, services, pages in opened:
         services.close()
+        give_back(app, settings, pages=pages)
 
 
 @pytest.fixture
