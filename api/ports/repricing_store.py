@@ -203,7 +203,8 @@ class RepricingStore(Protocol):
     def give_up(self, run: Repricing) -> Repricing | None:
         """The run as a preview again; None unless it is being applied at its version.
 
-        No price in force was changed.
+        No price in force was changed. Its ``reached_at`` stays until it is `cleared`:
+        what was made ready would come into force with it.
         """
         ...
 
@@ -213,6 +214,10 @@ class RepricingStore(Protocol):
         Bands whose price in force comes from an earlier run are then as they were
         before, so that this one can be undone. Arguments and result as there.
         """
+        ...
+
+    def cleared(self, run: int) -> None:
+        """Note that nothing is left of what was made ready for a preview."""
         ...
 
     def touched_since(self, run: int, *, limit: int) -> tuple[Place, ...]:

@@ -34,6 +34,7 @@ from api.ports import (
 )
 
 _APPLYING = repricings.c.status == "applying"
+_PREVIEW = repricings.c.status == "preview"
 
 
 class RepricingRepository(UnseenRepricings):
@@ -142,7 +143,7 @@ class RepricingRepository(UnseenRepricings):
 
     def give_up(self, run: Repricing) -> Repricing | None:
         """The run as a preview again; None unless it is being applied."""
-        values: Values = {"named": NOBODY, "reached": 0, "reached_at": None}
+        values: Values = {"named": NOBODY, "reached": 0}
         given_up = self._become(run, "applying", "preview", values)
         if given_up is not None:
             bands.let_stay(self._connection, run.seq, run.named)
@@ -151,6 +152,11 @@ class RepricingRepository(UnseenRepricings):
     def clear_chunk(self, run: int, *, after: int, size: int) -> int | None:
         """Take back what `apply_chunk` made ready; for a run not in force."""
         return clear_chunk(self._connection, run, after=after, size=size)
+
+    def cleared(self, run: int) -> None:
+        """Note that nothing is left of what was made ready for a preview."""
+        clean = update(repricings).where(repricings.c.seq == run, _PREVIEW)
+        self._connection.execute(clean.values(reached_at=None))
 
     def touched_since(self, run: int, *, limit: int) -> tuple[Place, ...]:
         """Bands moved by an applied run that have changed since, in order."""

@@ -18,6 +18,7 @@ from api.ports import Clock, Conflict, Deed, Place, Repricing, UnitOfWork
 from api.services.actor import actor
 from api.services.audit import note
 from api.services.hooks.events import tell_run
+from api.services.repricings.clearing import clear, is_littered, sweep
 from api.services.repricings.holds import refuse_unless_it_holds
 from api.services.repricings.pace import Pace
 from api.services.repricings.refusals import (
@@ -34,22 +35,6 @@ from pricing.errors import Fault, InvalidInput
 
 STALE_AFTER = timedelta(minutes=5)
 """After so long without a sign of life whoever applied a run is gone."""
-
-
-def clear(snapshots: Snapshots, run: Repricing, pace: Pace) -> None:
-    """Take away what was made ready for a run that is not in force.
-
-    No price in force is changed. A run before it, whose prices are in force again,
-    can then be undone too.
-    """
-    bands, reached = _bands(run), 0
-
-    def one_chunk(unit: UnitOfWork) -> int | None:
-        return unit.repricings.clear_chunk(run.seq, after=reached, size=pace.size)
-
-    while (done := snapshots.write(one_chunk)) is not None:
-        reached = done
-        pace.rest(bands)
 
 
 def _nobody(_: Repricing) -> None:
@@ -77,6 +62,7 @@ class RepricingApply:
         """Put the prices of a preview in force, as `Repricings.apply` says."""
         with self._alone(run_id):
             self.recover(but=run_id)
+            sweep(self._snapshots, run_id, self._pace)
             run = self._begun(run_id, expected, include)
             begun(run)
             if run.status == "applied":  # all at once
@@ -130,6 +116,8 @@ class RepricingApply:
             check_status(run, "preview", "applying")
             if run.status == "applying":
                 return _going_on(run, include)
+            if is_littered(run):
+                raise moved_on(run)  # by another process, since this one swept it
             _check_named(unit, run, include)
             refuse_unless_it_holds(unit, run)
             deed = self._deed(unit)

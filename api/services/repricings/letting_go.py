@@ -8,7 +8,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 from api.ports import Clock, Repricing, StorageCollision, StorageUnavailable
-from api.services.repricings.apply import STALE_AFTER, clear
+from api.services.repricings.apply import STALE_AFTER
+from api.services.repricings.clearing import clear
 from api.services.repricings.filling import Filling
 from api.services.repricings.pace import Pace
 from api.services.snapshots import Snapshots

@@ -8,7 +8,7 @@ from api.ports import Clock, Deed, Place, Repricing, StorageCollision, UnitOfWor
 from api.services.actor import actor
 from api.services.audit import note
 from api.services.hooks.events import tell_run
-from api.services.repricings.apply import clear
+from api.services.repricings.clearing import clear
 from api.services.repricings.pace import Pace
 from api.services.repricings.refusals import (
     MOST_NAMED,

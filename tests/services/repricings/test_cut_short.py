@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from decimal import Decimal
 from unittest.mock import patch
 
@@ -11,43 +10,7 @@ import pytest
 from api.ports import Conflict, Place
 from api.services.repricings.apply import STALE_AFTER
 from api.services.repricings.refusals import Overtaken
-
-
-class Killed(BaseException):
-    """The process ends here."""
-
-
-@contextmanager
-def killed_in(shop, name, *, after=0):
-    """The process ends in the transaction that calls this, after some others."""
-    left = iter(range(after))
-    write = shop.storage.write
-
-    def writing(work, **more):
-        def dying(unit):
-            class Unit:
-                def __getattr__(self, member):
-                    return getattr(unit, member)
-
-                @property
-                def repricings(self):
-                    return Store(unit.repricings)
-
-            return work(Unit())
-
-        return write(dying, **more)
-
-    class Store:
-        def __init__(self, store):
-            self.store = store
-
-        def __getattr__(self, member):
-            if member == name and next(left, None) is None:
-                raise Killed
-            return getattr(self.store, member)
-
-    with patch.object(shop.storage, "write", writing), pytest.raises(Killed):
-        yield
+from tests.services.killing import killed_in
 
 
 @pytest.mark.parametrize("name", ["apply_chunk", "switch"])
