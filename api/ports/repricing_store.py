@@ -171,6 +171,15 @@ class RepricingStore(Protocol):
         """
         ...
 
+    def apply_at_once(
+        self, run: Repricing, named: Collection[Place], *, deed: Deed
+    ) -> Repricing | None:
+        """The run as applied, in one go: as by `begin`, all chunks and `switch`.
+
+        None unless it is a preview at its version. Arguments and errors as of `begin`.
+        """
+        ...
+
     def apply_chunk(
         self, run: int, *, after: int, size: int, at: datetime
     ) -> int | None:

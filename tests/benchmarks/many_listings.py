@@ -118,14 +118,12 @@ def apply(
     def chunk(unit: UnitOfWork, after: int, size: int) -> int | None:
         return unit.repricings.apply_chunk(run.seq, after=after, size=size, at=NOON)
 
-    def at_once(unit: UnitOfWork, deed: Deed) -> Repricing | None:
-        begun = unit.repricings.begin(run, (), deed=deed)
-        if begun is None or bands > pace.at_once:
-            return begun
-        chunk(unit, 0, bands)
-        return unit.repricings.switch(begun, deed=deed)
+    def begin(unit: UnitOfWork, deed: Deed) -> Repricing | None:
+        if bands <= pace.at_once:
+            return unit.repricings.apply_at_once(run, (), deed=deed)
+        return unit.repricings.begin(run, (), deed=deed)
 
-    begun = _switched(storage, at_once)
+    begun = _switched(storage, begin)
     if begun.status == "applied":
         return begun
     after: int | None = 0

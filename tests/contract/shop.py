@@ -179,6 +179,13 @@ def apply(storage, run, *named, size=1):
     return switch(storage, begun)
 
 
+def at_once(storage, run, *named):
+    """The same in one go."""
+    return _switched(
+        storage, lambda u, deed: u.repricings.apply_at_once(run, named, deed=deed)
+    )
+
+
 def give_up(storage, run):
     return storage.write(lambda unit: unit.repricings.give_up(run))
 

@@ -12,6 +12,7 @@ from tests.contract.shop import (
     SMALL,
     UP,
     apply,
+    at_once,
     begin,
     by_id,
     chunk,
@@ -66,6 +67,47 @@ def test_chunks_are_whole_listings_of_at_least_the_size(shop):
         assert ready(shop, run, size=size) == chunks
         switch(shop, run)
     assert prices(shop)["g", "5.00", "9.50"] == str(SMALL.price + 7 * UP)
+
+
+@pytest.mark.parametrize("named", [(), (LARGE_A,)])
+@pytest.mark.parametrize("skus", [None, ("a",)])
+@pytest.mark.parametrize("earlier", [False, True])
+def test_at_once_comes_to_the_same_as_in_chunks(shop, named, skus, earlier):
+    if earlier:
+        undo(shop, apply(shop, preview(shop)))
+    before, runs, found = prices(shop), [], []
+    for applying in (apply, at_once):
+        run = preview(shop, mixed, skus=skus)
+        done = applying(shop, run, *named)
+        assert (done.status, done.version, done.named) == ("applied", 3, named)
+        assert done.applied_rev == shop.revisions().listings
+        assert by_id(shop, done) == done
+        found.append(prices(shop))
+        runs.append(undo(shop, done))
+        assert prices(shop) == before
+    assert found[0] == found[1] != before
+    assert [(run.status, run.version) for run in runs] == [("undone", 4)] * 2
+
+
+def test_at_once_only_a_preview_that_still_holds_comes_into_force(shop):
+    run, other = preview(shop), preview(shop)
+    begun = begin(shop, other)
+    with pytest.raises(Conflict, match="being applied"):
+        at_once(shop, run)
+    clear(shop, give_up(shop, begun))
+    assert at_once(shop, replace(run, version=2)) is None
+    done = at_once(shop, run)
+    assert at_once(shop, run) is None
+    with pytest.raises(Conflict, match="has changed since the preview"):
+        at_once(shop, by_id(shop, other))
+    assert {one.run for sku in "ab" for one in get(shop, sku).bands} == {done.seq}
+
+
+def test_at_once_no_listing_that_is_newer_than_the_preview_moves(shop):
+    run = preview(shop)
+    stock(shop, listing("c"))
+    at_once(shop, run)
+    assert {one.run for one in get(shop, "c").bands} == {None}
 
 
 def test_an_undone_run_leaves_every_price_exactly_as_it_was(shop):

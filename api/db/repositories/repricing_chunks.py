@@ -14,7 +14,9 @@ References:
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from sqlalchemy import (
@@ -38,6 +40,9 @@ from api.db.repricing_mapping import NOBODY
 from api.db.repricing_tables import repricing_bands as bands
 from api.db.repricing_tables import repricing_cases as cases
 from api.db.repricing_tables import repricings
+from api.ports import Repricing
+
+_Part = Callable[[ColumnElement[int]], ColumnElement[bool]]
 
 
 def apply_chunk(
@@ -54,15 +59,25 @@ def apply_chunk(
     row = connection.execute(told).one_or_none()
     if row is None:
         return None
-    some = slice_of_bands(after, last, row.listings_rev)
-    if connection.dialect.name == "sqlite":
-        connection.execute(readying_on_sqlite(run, some))
-    elif row.whole:
-        some = slice_of_listings(after, last, row.listings_rev)
-        connection.execute(readying_by_cases(run, some))
-    else:
-        connection.execute(readying_by_bands(run, some))
+    part = partial(_slice, after=after, last=last, since=row.listings_rev)
+    _make_ready(connection, run, part, whole=row.whole)
     return last
+
+
+def make_all_ready(connection: Connection, run: Repricing) -> None:
+    """Make every band ready that the run moves."""
+    whole = run.skus is None and not run.named
+    part = partial(_unedited, since=run.listings_rev)
+    _make_ready(connection, run.seq, part, whole=whole)
+
+
+def _make_ready(connection: Connection, run: int, part: _Part, *, whole: bool) -> None:
+    if connection.dialect.name == "sqlite":
+        connection.execute(readying_on_sqlite(run, part(bands.c.listing)))
+    elif whole:
+        connection.execute(readying_by_cases(run, part(there.c.listing)))
+    else:
+        connection.execute(readying_by_bands(run, part(bands.c.listing)))
 
 
 def clear_chunk(
@@ -101,12 +116,12 @@ def clear_chunk(
 
 def slice_of_bands(after: int, last: int, since: int) -> ColumnElement[bool]:
     """A run's bands of some listings, if these were not edited since a count."""
-    return _slice(bands.c.listing, after, last, since)
+    return _slice(bands.c.listing, after=after, last=last, since=since)
 
 
 def slice_of_listings(after: int, last: int, since: int) -> ColumnElement[bool]:
     """All bands of some listings, if these were not edited since a count."""
-    return _slice(there.c.listing, after, last, since)
+    return _slice(there.c.listing, after=after, last=last, since=since)
 
 
 def readying_on_sqlite(run: int, part: ColumnElement[bool]) -> sqlite.Insert:
@@ -173,10 +188,14 @@ def _ready(run: int, source: Table, old_run: ColumnElement[int | None]) -> Value
 
 
 def _slice(
-    listing: ColumnElement[int], after: int, last: int, since: int
+    listing: ColumnElement[int], *, after: int, last: int, since: int
 ) -> ColumnElement[bool]:
+    return and_(listing > after, listing <= last, _unedited(listing, since=since))
+
+
+def _unedited(listing: ColumnElement[int], *, since: int) -> ColumnElement[bool]:
     edited = select(listings.c.seq).where(listings.c.changed_rev > since)
-    return and_(listing > after, listing <= last, listing.not_in(edited))
+    return listing.not_in(edited)
 
 
 def _last(connection: Connection, run: int, after: int, size: int) -> int | None:

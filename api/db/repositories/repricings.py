@@ -10,7 +10,11 @@ from sqlalchemy import ColumnElement, exists, select, update
 from api.db.mapping import Values
 from api.db.repositories import repricing_bands as bands
 from api.db.repositories.pages import page_of
-from api.db.repositories.repricing_chunks import apply_chunk, clear_chunk
+from api.db.repositories.repricing_chunks import (
+    apply_chunk,
+    clear_chunk,
+    make_all_ready,
+)
 from api.db.repositories.repricing_doubts import stands_against, touched_since
 from api.db.repositories.repricing_filling import FILLING
 from api.db.repositories.repricing_unseen import UnseenRepricings
@@ -125,6 +129,23 @@ class RepricingRepository(UnseenRepricings):
             bands.let_move(self._connection, run.seq, named)
         return begun
 
+    def apply_at_once(
+        self, run: Repricing, named: Collection[Place], *, deed: Deed
+    ) -> Repricing | None:
+        """The run as applied; None unless it is a preview at its version.
+
+        Raises:
+            Conflict: another run is being applied, or the preview no longer holds.
+        """
+        self._demand_nothing_applying()
+        self._demand_it_holds(run)
+        values = {"named": places_text(named), **_applied(deed)}
+        applied = self._become(run, "preview", "applied", values, steps=2)
+        if applied is not None:
+            bands.let_move(self._connection, run.seq, named)
+            make_all_ready(self._connection, applied)
+        return applied
+
     def apply_chunk(
         self, run: int, *, after: int, size: int, at: datetime
     ) -> int | None:
@@ -138,8 +159,7 @@ class RepricingRepository(UnseenRepricings):
             Conflict: the preview no longer holds.
         """
         self._demand_it_holds(run)
-        values = {"applied_at": deed.at, "applied_by": deed.by, "applied_rev": deed.rev}
-        return self._become(run, "applying", "applied", values)
+        return self._become(run, "applying", "applied", _applied(deed))
 
     def give_up(self, run: Repricing) -> Repricing | None:
         """The run as a preview again; None unless it is being applied."""
@@ -178,13 +198,15 @@ class RepricingRepository(UnseenRepricings):
         status: RepricingStatus,
         becomes: RepricingStatus,
         values: Values,
+        *,
+        steps: int = 1,
     ) -> Repricing | None:
         change = update(repricings).where(
             repricings.c.seq == run.seq,
             repricings.c.version == run.version,
             repricings.c.status == status,
         )
-        counted = {"status": becomes, "version": repricings.c.version + 1}
+        counted = {"status": becomes, "version": repricings.c.version + steps}
         change = change.values(**counted, **values).returning(*repricings.c)
         row = self._connection.execute(change).one_or_none()
         return None if row is None else repricing(row)
@@ -208,3 +230,7 @@ class RepricingRepository(UnseenRepricings):
         query = select(repricings).where(condition, seen)
         row = self._connection.execute(query).one_or_none()
         return None if row is None else repricing(row)
+
+
+def _applied(deed: Deed) -> Values:
+    return {"applied_at": deed.at, "applied_by": deed.by, "applied_rev": deed.rev}

@@ -120,15 +120,14 @@ class RepricingApply:
                 raise moved_on(run)  # by another process, since this one swept it
             _check_named(unit, run, include)
             refuse_unless_it_holds(unit, run)
-            deed = self._deed(unit)
-            begun = unit.repricings.begin(run, {*include}, deed=deed)
+            deed, named = self._deed(unit), {*include}
+            if _bands(run) <= self._pace.at_once:
+                applied = unit.repricings.apply_at_once(run, named, deed=deed)
+                return _in_force(unit, run, applied, deed=deed)
+            begun = unit.repricings.begin(run, named, deed=deed)
             if begun is None:
                 raise moved_on(run)
-            if _bands(begun) > self._pace.at_once:
-                return begun
-            every = max(_bands(begun), 1)
-            unit.repricings.apply_chunk(begun.seq, after=0, size=every, at=deed.at)
-            return _in_force(unit, begun, deed)
+            return begun
 
         return self._snapshots.write(begin)
 
@@ -147,7 +146,9 @@ class RepricingApply:
     def _switched(self, run: Repricing) -> Repricing:
         def switch(unit: UnitOfWork) -> Repricing:
             refuse_unless_it_holds(unit, run)
-            return _in_force(unit, run, self._deed(unit))
+            deed = self._deed(unit)
+            applied = unit.repricings.switch(run, deed=deed)
+            return _in_force(unit, run, applied, deed=deed)
 
         try:
             return self._snapshots.write(switch)
@@ -178,9 +179,10 @@ class RepricingApply:
         )
 
 
-def _in_force(unit: UnitOfWork, run: Repricing, deed: Deed) -> Repricing:
-    """The run switched: from the commit on its prices are in force."""
-    applied = unit.repricings.switch(run, deed=deed)
+def _in_force(
+    unit: UnitOfWork, run: Repricing, applied: Repricing | None, *, deed: Deed
+) -> Repricing:
+    """The run as applied, with all that is to be told of it."""
     if applied is None:
         raise moved_on(found(unit.repricings.get(run.id), run.id))
     before, after = {"status": "preview"}, _told(applied)
