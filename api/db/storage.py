@@ -24,7 +24,8 @@ T = TypeVar("T")
 
 TRIES = {"sqlite": 3, "postgresql": 5}
 """How often a use case runs at most: each SQLite try already waits for the lock."""
-FIRST_PAUSE_S = 0.02
+FIRST_PAUSE_S = 0.004
+"""About as long as a quote takes: who collides tries again when the other is done."""
 BESIDE_OTHERS = 2
 """How many tries on PostgreSQL go on beside other writers; later ones go alone."""
 
@@ -75,11 +76,22 @@ class SqlStorage:
         with refusals(), SqlUnitOfWork(self.engine, "read") as unit:
             return work(unit)
 
-    def write(self, work: Callable[[UnitOfWork], T], *, wait: bool = True) -> T:
+    def write(
+        self,
+        work: Callable[[UnitOfWork], T],
+        *,
+        wait: bool = True,
+        beside: bool = False,
+    ) -> T:
         """What ``work`` returns, committed; run again after a collision."""
         if not wait:
             return self._once(work, self._hasty)
-        return self._trying(lambda alone: self._once(work, self.engine, alone=alone))
+
+        def once(alone: bool) -> T:  # noqa: FBT001 - as `_trying` says it
+            queued = alone or not beside
+            return self._once(work, self.engine, queued=queued, alone=alone)
+
+        return self._trying(once)
 
     def count(self, partition: str, *, window: int) -> Counted:
         """Count one more request of ``partition`` in a window; how many now [count]."""
@@ -122,12 +134,17 @@ class SqlStorage:
             return self._counts.count(partition, window=window)
 
     def _once(
-        self, work: Callable[[UnitOfWork], T], engine: Engine, *, alone: bool = False
+        self,
+        work: Callable[[UnitOfWork], T],
+        engine: Engine,
+        *,
+        queued: bool = False,
+        alone: bool = False,
     ) -> T:
         hasty = engine is self._hasty
         with refusals(), self._my_turn(0.0 if hasty else LOCK_WAIT_S):  # noqa: SIM117 - turn first
             with SqlUnitOfWork(engine, "write") as unit:
-                if self._turn is None and not hasty:
+                if self._turn is None and queued:
                     unit.queue(alone=alone)
                 result = work(unit)
                 unit.commit()

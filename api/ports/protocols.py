@@ -205,11 +205,19 @@ class Storage(Protocol):
         """What ``work`` returns, on one consistent view; nothing is kept."""
         ...
 
-    def write(self, work: Callable[[UnitOfWork], T], *, wait: bool = True) -> T:
+    def write(
+        self,
+        work: Callable[[UnitOfWork], T],
+        *,
+        wait: bool = True,
+        beside: bool = False,
+    ) -> T:
         """What ``work`` returns, committed; rolled back if it raises.
 
         ``work`` may run several times and must decide anew each time. With
-        ``wait`` false it runs once and never waits for another writer.
+        ``wait`` false it runs once and never waits for another writer. With
+        ``beside`` true it takes long, and a writer that collided and goes alone need
+        not wait for it: both may collide only if they write the same rows.
         """
         ...
 

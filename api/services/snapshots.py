@@ -101,7 +101,13 @@ class Snapshots:
                 hold.snapshot = None
         return counted.number
 
-    def write(self, work: Callable[[UnitOfWork], T], *, wait: bool = True) -> T:
+    def write(
+        self,
+        work: Callable[[UnitOfWork], T],
+        *,
+        wait: bool = True,
+        beside: bool = False,
+    ) -> T:
         """Change what is stored, as `Storage.write` does, and see it from here on.
 
         Within `transaction` it is part of that, and committed with the rest.
@@ -109,7 +115,7 @@ class Snapshots:
         unit = self._unit.get()
         if unit is not None:
             return work(unit)
-        result = self.storage.write(work, wait=wait)
+        result = self.storage.write(work, wait=wait, beside=beside)
         hold = self._hold.get()
         if hold is not None:
             hold.snapshot = None

@@ -21,8 +21,10 @@ from statistics import median, quantiles
 from typing import Any
 
 import psutil
+from sqlalchemy import text
 
 from api.app import compose
+from api.db import SqlStorage
 from api.settings import Settings
 from tests.benchmarks.contest import table
 from tests.benchmarks.databases import postgresql, sqlite
@@ -38,6 +40,13 @@ SPECS = 1_000
 PATIENCE_S = 120
 ALONE, PREVIEW, APPLY, UNDO = "alone", "preview", "apply", "undo"
 COMPILING = "first preview"
+MEGABYTE = 1_000_000
+LINE = 10_000
+LOG = text(
+    "SELECT count(pg_logical_emit_message(false, 'line', repeat('x', :line))) "
+    "FROM generate_series(1, :many)"
+)
+LOGGED = 2_500  # bytes of log for each band that is repriced a few times
 COIN = {"coin": "us_dollar_1921_1935", "size": {"system": "us", "size": "10"}}
 RUNS = "/v1/repricings"
 QUOTE = json.dumps({"lines": [COIN | {"quantity": 1}]})
@@ -127,8 +136,23 @@ def main() -> None:
             stock(services, bands, made)
             token = services.keys.create("bench", "benchmark")[1]
             services.close()
+            settle(storage, bands)
             with running(waitress(THREADS), str(database), 100) as server:
                 measured(kind, bands, server, token, turns)
+
+
+def settle(storage: SqlStorage, bands: int) -> None:
+    """Let PostgreSQL be as after some days: with files of its log to use again.
+
+    A new server makes each when it is needed, and whoever commits then waits for it.
+    """
+    if storage.engine.dialect.name != "postgresql":
+        return
+    alone = storage.engine.execution_options(isolation_level="AUTOCOMMIT")
+    with alone.connect() as connection:
+        for _ in range(bands * LOGGED // MEGABYTE):
+            connection.execute(LOG, {"many": MEGABYTE // LINE, "line": LINE})
+        connection.execute(text("CHECKPOINT"))
 
 
 def measured(kind: str, bands: int, server: Running, token: str, turns: int) -> None:

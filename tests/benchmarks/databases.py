@@ -51,6 +51,7 @@ def _settle(url: str) -> None:
     with psycopg.connect(url, autocommit=True) as connection:
         for setting in (
             "max_wal_size = '4GB'",
+            "min_wal_size = '3GB'",
             "checkpoint_timeout = '30min'",
             "autovacuum = off",
         ):

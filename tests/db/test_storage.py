@@ -13,7 +13,8 @@ from sqlalchemy.exc import OperationalError, ProgrammingError
 
 from api.db import open_storage
 from api.db.engine import WRITES, make_engine
-from api.db.storage import SqlStorage
+from api.db.storage import BESIDE_OTHERS, SqlStorage
+from api.db.unit_of_work import SqlUnitOfWork
 from api.ports import Readiness, StorageCollision, StorageUnavailable
 
 TRIES = {"sqlite": 3, "postgresql": 5}
@@ -222,6 +223,40 @@ def test_a_writer_that_goes_alone_keeps_out_writers_and_nobody_else(impatient):
         assert storage.count("anyone", window=60).number == 1
         assert storage.readiness().ready
     assert storage.write(lambda unit: unit.revisions.bump("coins")) == 1
+
+
+def test_a_long_part_and_who_goes_alone_do_not_wait_for_each_other(impatient):
+    storage, _ = impatient
+    alone = text("LOCK TABLE revisions IN SHARE ROW EXCLUSIVE MODE")
+    with storage.engine.begin() as other:
+        other.execute(alone)
+        assert storage.write(lambda _: "done", beside=True) == "done"
+
+    def part(_):
+        with storage.engine.begin() as other:
+            other.execute(alone)
+        return "done"
+
+    assert storage.write(part, beside=True) == "done"
+    with pytest.raises(StorageCollision, match="try again in a moment"):
+        storage.write(part)
+
+
+def test_a_long_part_that_collides_goes_alone_in_the_end(impatient, monkeypatch):
+    storage, _ = impatient
+    queued, failing = [], [None] * (TRIES["postgresql"] - 1)
+    monkeypatch.setattr(
+        SqlUnitOfWork, "queue", lambda _, *, alone: queued.append(alone)
+    )
+
+    def part(_):
+        if failing:
+            failing.pop()
+            raise psycopg.errors.SerializationFailure
+        return "done"
+
+    assert storage.write(part, beside=True) == "done"
+    assert queued == [True] * (TRIES["postgresql"] - BESIDE_OTHERS)
 
 
 def test_a_count_waits_for_no_disk_and_everything_else_does(any_storage):

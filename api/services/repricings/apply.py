@@ -139,7 +139,7 @@ class RepricingApply:
                 run.seq, after=reached, size=self._pace.size, at=self._clock.now()
             )
 
-        while (done := self._snapshots.write(make_ready)) is not None:
+        while (done := self._snapshots.write(make_ready, beside=True)) is not None:
             reached = done
             self._pace.rest(bands)
 

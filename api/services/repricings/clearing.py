@@ -22,7 +22,7 @@ def clear(snapshots: Snapshots, run: Repricing, pace: Pace) -> None:
     def one_chunk(unit: UnitOfWork) -> int | None:
         return unit.repricings.clear_chunk(run.seq, after=reached, size=pace.size)
 
-    while (done := snapshots.write(one_chunk)) is not None:
+    while (done := snapshots.write(one_chunk, beside=True)) is not None:
         reached = done
         pace.rest(bands)
     snapshots.write(lambda unit: unit.repricings.cleared(run.seq))

@@ -66,7 +66,7 @@ class Filling:
         def drop(unit: UnitOfWork) -> bool:
             return unit.repricings.drop_chunk(seq, size=self._pace.size)
 
-        while self._tick() < until and self._snapshots.write(drop):
+        while self._tick() < until and self._snapshots.write(drop, beside=True):
             self._pace.pause()
 
     def sweep(self) -> None:
@@ -88,4 +88,4 @@ class Filling:
                 run.seq, after=after, size=self._pace.size, at=self._clock.now()
             )
 
-        return self._snapshots.write(fill)
+        return self._snapshots.write(fill, beside=True)
