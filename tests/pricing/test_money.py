@@ -17,6 +17,7 @@ from pricing.money import (
     currency,
     down,
     exact_decimal,
+    exchange_rate,
     grid_ceiling,
     half_up,
     hours_at_most,
@@ -153,6 +154,11 @@ class TestWhatIsShownOfASpot:
     def test_a_converted_price_is_kept_to_a_millionth(self):
         assert str(converted(Decimal("25.3386197365"))) == "25.33862"
         assert str(converted(Decimal("25.33861950"))) == "25.33862"
+
+    def test_an_exchange_rate_is_kept_to_nine_decimals(self):
+        assert str(exchange_rate(ONE / 3)) == "0.333333333"
+        assert str(exchange_rate(Decimal(2) / 3)) == "0.666666667"
+        assert str(exchange_rate(Decimal("1.25"))) == "1.25"
 
     def test_a_promised_time_is_never_rounded_up(self):
         assert str(hours_at_most(71.9999)) == "71.99"

@@ -55,10 +55,45 @@ def test_each_package_has_its_floor_of_coverage(script):
 
 
 @pytest.mark.parametrize(
-    ("said", "held"), [("1", {"pricing", "api"}), ("", {"pricing"})]
+    ("said", "held"), [("1", ["pricing", "api"]), ("", ["pricing"])]
 )
 def test_the_floor_of_prices_is_held_always_and_all_in_a_thorough_run(
     script, monkeypatch, said, held
 ):
+    asked = []
+    inside = script["full"].__globals__
+    monkeypatch.setitem(inside, "module", lambda *words: asked.append(words) or 0.0)
     monkeypatch.setenv("FINEWEIGHT_THOROUGH", said)
-    assert set(script["floors"]()) == held
+    assert script["full"]() == 0
+    floors = {"pricing": 100, "api": 95}
+    assert [words[2:] for words in asked if words[0] == "coverage"] == [
+        (f"--include={one}/*", f"--fail-under={floors[one]}") for one in held
+    ]
+    runs = [words for words in asked if words[0] == "pytest"]
+    assert [word for words in runs for word in words if word.startswith("--cov=")] == [
+        f"--cov={one}" for one in held
+    ]
+
+
+@pytest.mark.parametrize("said", ["1", ""])
+def test_every_test_is_in_one_of_two_runs(script, monkeypatch, said):
+    asked = []
+    inside = script["full"].__globals__
+    monkeypatch.setitem(inside, "module", lambda *words: asked.append(words) or 0.0)
+    monkeypatch.setenv("FINEWEIGHT_THOROUGH", said)
+    script["full"]()
+    first, second = (words for words in asked if words[0] == "pytest")
+    chosen = [word for word in first if word.startswith("tests/")]
+    assert chosen == list(script["PRICES"])
+    assert [w for w in second if w.startswith("--ignore=")] == [
+        f"--ignore={each}" for each in chosen
+    ]
+    assert all((ROOT / each).is_dir() for each in chosen)
+
+
+def test_a_failed_run_fails_the_whole(script, monkeypatch):
+    inside = script["full"].__globals__
+    monkeypatch.setitem(
+        inside, "module", lambda *words: None if "--ignore=" in str(words) else 0.0
+    )
+    assert script["full"]() == 1
