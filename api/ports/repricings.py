@@ -47,7 +47,8 @@ class Repricing:
         listings_rev: what the counter ``listings`` was when the prices were read.
         coins_rev: what the counter ``coins`` was; None where that was not kept.
         named: bands in review that are applied too, once it is being applied.
-        reached: ``seq`` of the listing up to which it is applied, and when that was.
+        reached: ``seq`` of the listing up to which it is applied, and when that was;
+            the latter stays with a preview that something may be left of.
         applied_rev, undone_rev: what the counter ``listings`` was made by it.
     """
 

@@ -121,13 +121,8 @@ class RepricingRepository(UnseenRepricings):
         Raises:
             Conflict: another run is being applied, or the preview no longer holds.
         """
-        self._demand_nothing_applying()
-        self._demand_it_holds(run)
-        values = {"named": places_text(named), "reached": 0, "reached_at": deed.at}
-        begun = self._become(run, "preview", "applying", values)
-        if begun is not None:
-            bands.let_move(self._connection, run.seq, named)
-        return begun
+        values: Values = {"reached": 0, "reached_at": deed.at}
+        return self._leaves_preview(run, named, "applying", values)
 
     def apply_at_once(
         self, run: Repricing, named: Collection[Place], *, deed: Deed
@@ -137,12 +132,9 @@ class RepricingRepository(UnseenRepricings):
         Raises:
             Conflict: another run is being applied, or the preview no longer holds.
         """
-        self._demand_nothing_applying()
-        self._demand_it_holds(run)
-        values = {"named": places_text(named), **_applied(deed)}
-        applied = self._become(run, "preview", "applied", values, steps=2)
+        values = _applied(deed)
+        applied = self._leaves_preview(run, named, "applied", values, steps=2)
         if applied is not None:
-            bands.let_move(self._connection, run.seq, named)
             make_all_ready(self._connection, applied)
         return applied
 
@@ -191,6 +183,23 @@ class RepricingRepository(UnseenRepricings):
         self._demand_nothing_applying()
         values = {"undone_at": deed.at, "undone_by": deed.by, "undone_rev": deed.rev}
         return self._become(run, "applied", "undone", values)
+
+    def _leaves_preview(
+        self,
+        run: Repricing,
+        named: Collection[Place],
+        becomes: RepricingStatus,
+        values: Values,
+        *,
+        steps: int = 1,
+    ) -> Repricing | None:
+        self._demand_nothing_applying()
+        self._demand_it_holds(run)
+        told = {"named": places_text(named), **values}
+        begun = self._become(run, "preview", becomes, told, steps=steps)
+        if begun is not None:
+            bands.let_move(self._connection, run.seq, named)
+        return begun
 
     def _become(
         self,
