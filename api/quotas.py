@@ -38,18 +38,21 @@ class QuotaPolicy:
         usual: limit where no setting says another [requests/minute].
         shared: a window key stands in a page, and its quota is for all visitors; none
             of them may use it up alone.
+        ahead: whether a busy process may count several requests at once, and answer
+            them by what was stored a moment ago: for what promises nothing.
     """
 
     name: str
     usual: int
     shared: bool = False
+    ahead: bool = False
 
 
 QUOTES = QuotaPolicy(name="quotes", usual=USUAL_QUOTES)
 """The operations on quotes, a key."""
 SHEETS = QuotaPolicy(name="sheets", usual=USUAL_SHEETS)
 """The pages that customers open, a client address."""
-SHOWN = QuotaPolicy(name="window", usual=USUAL_WINDOW, shared=True)
+SHOWN = QuotaPolicy(name="window", usual=USUAL_WINDOW, shared=True, ahead=True)
 """What a storefront shows, a key; and a visitor of a page."""
 HOLDS = QuotaPolicy(name="holds", usual=USUAL_HOLDS, shared=True)
 """Prices held for buyers, a key; and a visitor of a page."""
@@ -58,8 +61,8 @@ HOLDS = QuotaPolicy(name="holds", usual=USUAL_HOLDS, shared=True)
 class QuotaCount(Protocol):
     """Counts requests."""
 
-    def count(self, policy: str, who: str) -> QuotaStanding:
-        """Count one; how that leaves the caller."""
+    def count(self, policy: str, who: str, *, ahead: bool = False) -> QuotaStanding:
+        """Count one, or with it some that may come; how that leaves the caller."""
         ...
 
     def visit(self, policy: str, who: str, visitor: str) -> QuotaStanding:
@@ -75,7 +78,7 @@ def spend(policy: QuotaPolicy, quotas: QuotaCount, key: KeyRecord | None) -> Non
     visitor = _visitor(request.remote_addr) if visits else None
     if visitor:
         _pass(quotas.visit(policy.name, who, visitor))
-    _pass(quotas.count(policy.name, who))
+    _pass(quotas.count(policy.name, who, ahead=policy.ahead))
 
 
 def _pass(standing: QuotaStanding) -> None:

@@ -9,6 +9,7 @@ from typing import TypedDict
 
 from api import db, quotas
 from api.app.bench import Bench, make_bench
+from api.app.window import Window, make_window
 from api.db.backups import SqlBackups
 from api.db.engine import make_engine
 from api.feeds.on_demand import FetcherOnDemand
@@ -31,6 +32,7 @@ from api.services import (
 )
 from api.services.audit import Audit
 from api.services.backup_file import BackupFiles
+from api.services.counting_ahead import CountingAhead
 from api.services.health import Health
 from api.services.hooks.delivery import HookDelivery
 from api.services.hooks.hooks import Hooks
@@ -46,21 +48,7 @@ from api.services.repricings.pace import MANY_WRITERS, ONE_WRITER, Pace
 from api.services.repricings.repricings import Repricings
 from api.services.sessions import Sessions
 from api.services.spot.standing import Standings
-from api.services.window.holds import WindowHolds
-from api.services.window.listings import WindowListings
-from api.services.window.prices import WindowPrices
-from api.services.window.signing import Signing
 from api.settings import POSTGRESQL, Settings
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Window:
-    """What a storefront is answered from."""
-
-    listings: WindowListings
-    prices: WindowPrices
-    holds: WindowHolds
-    signing: Signing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +87,7 @@ class Services:
 
     def close(self) -> None:
         """Let go of the database."""
+        self.quotas.close()
         self.storage.close()
 
 
@@ -155,32 +144,12 @@ def compose(
         bench=make_bench(snapshots, clock, **ground, making=making),
         repricings=Repricings(snapshots, clock, books=books, spots=spots,
             compiled=compiled, pace=_pace(settings)),
-        window=_window(snapshots, clock, books=books, coins=coins, making=making),
+        window=make_window(snapshots, clock, books=books, coins=coins, making=making),
         quotas=_quotas(settings, snapshots, clock, installation),
         audit=Audit(snapshots), replays=Replays(snapshots, clock),
         sessions=Sessions(snapshots, clock, installation=installation),
         backup_files=BackupFiles(snapshots, clock, backups=backups(settings)),
     )  # fmt: skip
-
-
-def _window(
-    snapshots: Snapshots,
-    clock: Clock,
-    *,
-    books: PriceBooks,
-    coins: Coins,
-    making: QuoteMaking,
-) -> Window:
-    shown = WindowListings(snapshots, books=books, coins=coins)
-    signing = Signing(snapshots, clock)
-    return Window(
-        listings=shown,
-        prices=WindowPrices(snapshots, clock, listings=shown),
-        holds=WindowHolds(
-            snapshots, clock, listings=shown, making=making, signing=signing
-        ),
-        signing=signing,
-    )
 
 
 def _storage(settings: Settings) -> db.SqlStorage:
@@ -198,7 +167,10 @@ def _quotas(
         quotas.SHOWN.name: settings.quota_window,
         quotas.HOLDS.name: settings.quota_holds,
     }
-    return Quotas(snapshots, clock, installation=installation, limits=limits)
+    ahead = CountingAhead(snapshots)
+    return Quotas(
+        snapshots, clock, installation=installation, limits=limits, ahead=ahead
+    )
 
 
 def _pace(settings: Settings) -> Pace:

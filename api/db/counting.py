@@ -10,7 +10,7 @@ from __future__ import annotations
 from contextlib import closing
 from typing import Any
 
-from sqlalchemy import ColumnElement, Engine, bindparam, delete, literal_column
+from sqlalchemy import ColumnElement, Engine, bindparam, delete, literal_column, update
 
 from api.db.repositories.revisions import in_one_row, told
 from api.db.repositories.upserts import insert_into
@@ -28,30 +28,51 @@ class Counting:
         """Take an engine whose commits need not wait for the disk."""
         self._engine = engine
         self._positional = engine.dialect.positional
-        one: ColumnElement[int] = literal_column("1")
         count = insert_into(engine.dialect, quotas).values(
-            who=bindparam("who"), began=bindparam("began"), counted=one
+            who=bindparam("who"), began=bindparam("began"), counted=bindparam("number")
         )
+        more = quotas.c.counted + count.excluded.counted
         count = count.on_conflict_do_update(
-            index_elements=["who", "began"], set_={"counted": quotas.c.counted + one}
+            index_elements=["who", "began"],
+            set_={"counted": more},
+            where=more <= bindparam("most"),
         )
         # In the same statement: each one more costs a busy server a change of threads.
         revisions: ColumnElement[str] = literal_column(f"({in_one_row(engine)})")
         telling = count.returning(quotas.c.counted, revisions)
         self._count = str(telling.compile(engine))
+        fewer = quotas.c.counted - bindparam("number")
+        back = (
+            update(quotas)
+            .values(counted=fewer)
+            .where(
+                quotas.c.who == bindparam("of"), quotas.c.began == bindparam("since")
+            )
+        )
+        self._uncount = str(back.compile(engine))
         old = delete(quotas).where(quotas.c.began < bindparam("before"))
         self._forget = str(old.compile(engine))
 
-    def count(self, partition: str, *, window: int) -> Counted:
-        """Count one more request of ``partition`` in a window; how many now [count]."""
+    def count(
+        self, partition: str, *, window: int, limit: int, number: int
+    ) -> Counted | None:
+        """Count more requests of ``partition`` in a window, as `Storage.count` does."""
+        asked = self._told(who=partition, began=window, number=number, most=limit)
         with closing(self._engine.raw_connection()) as connection:
             cursor = connection.cursor()
-            cursor.execute(self._count, self._told(who=partition, began=window))
-            ((counted, revisions),) = cursor.fetchall()
-            if counted == 1:  # the first of a window clears up after others
+            cursor.execute(self._count, asked)
+            rows = cursor.fetchall()
+            if rows and rows[0][0] == number:  # the first clears up after others
                 cursor.execute(self._forget, self._told(before=window - KEPT_S))
             connection.commit()
-            return Counted(counted, told(revisions))
+            return Counted(rows[0][0], told(rows[0][1])) if rows else None
+
+    def uncount(self, partition: str, *, window: int, number: int) -> None:
+        """Take back requests that were counted and never made [count]."""
+        fewer = self._told(number=number, of=partition, since=window)
+        with closing(self._engine.raw_connection()) as connection:
+            connection.cursor().execute(self._uncount, fewer)
+            connection.commit()
 
     def close(self) -> None:
         """Let go of every connection."""

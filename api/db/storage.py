@@ -93,12 +93,21 @@ class SqlStorage:
 
         return self._trying(once)
 
-    def count(self, partition: str, *, window: int) -> Counted:
-        """Count one more request of ``partition`` in a window; how many now [count]."""
-        if self._turn is None:
-            return self._trying(lambda _: self._count(partition, window))
-        # It has waited for the lock by then, and a page cannot wait as a change can.
-        return self._count(partition, window)
+    def count(
+        self, partition: str, *, window: int, limit: int, number: int = 1
+    ) -> Counted | None:
+        """Count more requests of ``partition`` in a window; how many now [count]."""
+        return self._single_statement(
+            lambda: self._counts.count(
+                partition, window=window, limit=limit, number=number
+            )
+        )
+
+    def uncount(self, partition: str, *, window: int, number: int) -> None:
+        """Take back requests that were counted and never made [count]."""
+        self._single_statement(
+            lambda: self._counts.uncount(partition, window=window, number=number)
+        )
 
     def readiness(self) -> Readiness:
         """Whether the storage can serve, found out without waiting."""
@@ -129,9 +138,14 @@ class SqlStorage:
                 self._pause(FIRST_PAUSE_S * spread)
         return once(True)  # noqa: FBT003 - the last one goes alone
 
-    def _count(self, partition: str, window: int) -> Counted:
-        with refusals(), self._my_turn(LOCK_WAIT_S):
-            return self._counts.count(partition, window=window)
+    def _single_statement(self, work: Callable[[], T]) -> T:
+        def once(_: object) -> T:
+            with refusals(), self._my_turn(LOCK_WAIT_S):
+                return work()
+
+        # On SQLite it has waited for the lock by the time it collides, and a page
+        # cannot wait as a change can.
+        return self._trying(once) if self._turn is None else once(None)
 
     def _once(
         self,

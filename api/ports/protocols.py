@@ -221,18 +221,28 @@ class Storage(Protocol):
         """
         ...
 
-    def count(self, partition: str, *, window: int) -> Counted:
-        """Count one more request of ``partition`` in a window; how many now [count].
+    def count(
+        self, partition: str, *, window: int, limit: int, number: int = 1
+    ) -> Counted | None:
+        """Count more requests of ``partition`` in a window; how many now [count].
 
-        It tells every revision as well, so that a request which is counted need not
-        ask. Many may count at once and all are counted, each gets a number of its
-        own, and none is refused for another's sake. A loss of power may take the last
-        of them. Windows of the day before are forgotten.
+        It tells every revision as well, so that who counts need not ask. Many may
+        count at once, each gets numbers of its own, and none is refused for another's
+        sake. A loss of power may take the last. Those of the day before are forgotten.
 
         Args:
             partition: whose requests: the policy's name and who asks, hashed.
             window: when the window began [s since 1970].
+            limit: how many there may be in a window [count].
+            number: how many more [count].
+
+        Returns:
+            None, with nothing counted, where there would be more than the limit.
         """
+        ...
+
+    def uncount(self, partition: str, *, window: int, number: int) -> None:
+        """Take back requests that were counted and never made [count]."""
         ...
 
     def readiness(self) -> Readiness:

@@ -18,12 +18,15 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from api.ports import Clock
+from api.services.counting_ahead import CountingAhead
 from api.services.installation import Installation
 from api.services.snapshots import Snapshots
 
 WINDOW_S = 60
 VISITORS = 3
 """So many visitors of a page at least share the quota of its key [count]."""
+ASKED_AGAIN_AFTER_S = 0.05
+"""How long a window is taken as used up: another process may give some back [s]."""
 _MOST_REMEMBERED = 10_000
 
 
@@ -56,21 +59,38 @@ class Quotas:
         *,
         installation: Installation,
         limits: Mapping[str, int],
+        ahead: CountingAhead,
     ) -> None:
-        """Take the limit of each policy by name [requests/window]."""
+        """Take what counts, one by one or ahead, and how many may be counted.
+
+        Args:
+            snapshots: counts one by one.
+            clock: the time of day.
+            installation: hides who asks.
+            limits: of each policy by name [requests/window].
+            ahead: counts some at a time.
+        """
         self._snapshots = snapshots
         self._clock = clock
         self._installation = installation
         self._limits = dict(limits)
-        self._used_up: dict[str, int] = {}  # partition → the window it used up
+        self._ahead = ahead
+        # partition → its window that is used up, and until when that is taken as known
+        self._used_up: dict[str, tuple[int, float]] = {}
         self._visits: dict[str, tuple[int, int]] = {}  # partition → window, count
         self._visiting = threading.Lock()
 
-    def count(self, policy: str, who: str) -> QuotaStanding:
+    def count(self, policy: str, who: str, *, ahead: bool = False) -> QuotaStanding:
         """Count one request of ``who`` under a policy; how that leaves them.
 
-        A request over the limit is not counted, and costs no query once the process
-        knows that the window is used up.
+        A request over the limit is not counted, and costs no query where the process
+        has just been told that the window is used up.
+
+        Args:
+            policy: its name.
+            who: the caller.
+            ahead: whether a busy process may count several at once, and go on for a
+                moment with what was stored then.
 
         Raises:
             StorageUnavailable: it cannot be counted; nobody is let pass uncounted.
@@ -79,13 +99,15 @@ class Quotas:
         now = self._clock.now().timestamp()
         begins = _window(partition, now)
         limit = self._limits[policy]
-        if self._used_up.get(partition) == begins:
-            count = limit + 1
+        if self._is_used_up(partition, begins, now):
+            count = None
         else:
-            count = self._snapshots.count(partition, window=begins)
-            if count > limit:
-                self._remember(partition, begins)
-        return _standing(policy, limit, count, left_s=begins + WINDOW_S - now)
+            counted = self._ahead.count if ahead else self._one
+            count = counted(partition, begins, limit)
+            if count is None:
+                self._remember(partition, begins, now)
+        left_s = begins + WINDOW_S - now
+        return _standing(policy, limit, count or limit + 1, left_s=left_s)
 
     def visit(self, policy: str, who: str, visitor: str) -> QuotaStanding:
         """Count one request of one of the many who share the quota of ``who``.
@@ -110,10 +132,22 @@ class Quotas:
         """The caller's name in the table, which tells nobody who it is."""
         return _partition(self._installation.secret("quotas"), policy, who)
 
-    def _remember(self, partition: str, window: int) -> None:
+    def _one(self, partition: str, window: int, limit: int) -> int | None:
+        told = self._snapshots.count(partition, window=window, limit=limit)
+        return told and told.number
+
+    def _is_used_up(self, partition: str, window: int, now: float) -> bool:
+        of, until = self._used_up.get(partition, (None, now))
+        return of == window and now < until
+
+    def _remember(self, partition: str, window: int, now: float) -> None:
         if len(self._used_up) >= _MOST_REMEMBERED:
             self._used_up.clear()
-        self._used_up[partition] = window
+        self._used_up[partition] = window, now + ASKED_AGAIN_AFTER_S
+
+    def close(self) -> None:
+        """Give back what was counted ahead."""
+        self._ahead.give_back(all_of_it=True)
 
 
 @lru_cache(maxsize=1024)

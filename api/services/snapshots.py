@@ -11,9 +11,9 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
-from api.ports import Clock, Storage, UnitOfWork
+from api.ports import Clock, Revisions, Storage, UnitOfWork
 from api.services.snapshot import NOTHING, Snapshot, loaded
 
 T = TypeVar("T")
@@ -30,6 +30,20 @@ class _Hold:
     presumed: bool = False
 
 
+class CountedInView(NamedTuple):
+    """How many requests there are, and what was stored when they were counted.
+
+    Attributes:
+        number: how many [count].
+        revisions: the counters at that moment.
+        as_of: stands for the last change that this process had made by then.
+    """
+
+    number: int
+    revisions: Revisions
+    as_of: object
+
+
 class Snapshots:
     """The newest snapshot, for any number of threads, and the way to change it."""
 
@@ -38,6 +52,7 @@ class Snapshots:
         self._clock = clock
         self._newest: Snapshot | None = None
         self._loading = threading.Lock()
+        self._changed = object()  # another one after each change of this process
         self._hold: ContextVar[_Hold | None] = ContextVar("hold", default=None)
         self._unit: ContextVar[UnitOfWork | None] = ContextVar("unit", default=None)
         self._later: ContextVar[list[Callable[[], object]] | None] = ContextVar(
@@ -88,18 +103,31 @@ class Snapshots:
         if hold is not None and hold.presumed:
             hold.snapshot, hold.presumed = None, False
 
-    def count(self, partition: str, *, window: int) -> int:
-        """Count one more request, as `Storage.count` does; how many now [count].
+    def count(
+        self, partition: str, *, window: int, limit: int, number: int = 1
+    ) -> CountedInView | None:
+        """Count more requests, as `Storage.count` does; how many now [count].
 
         What was presumed is held from here on if it is true, else no longer.
         """
-        counted = self.storage.count(partition, window=window)
-        hold = self._hold.get()
-        if hold is not None and hold.snapshot is not None and hold.presumed:
-            hold.presumed = False
-            if hold.snapshot.revisions != counted.revisions:
-                hold.snapshot = None
-        return counted.number
+        as_of = self._changed
+        counted = self.storage.count(
+            partition, window=window, limit=limit, number=number
+        )
+        if counted is None:
+            return None
+        self._settle(counted.revisions)
+        return CountedInView(counted.number, counted.revisions, as_of)
+
+    def agree(self, counted: CountedInView) -> bool:
+        """Whether this process changed nothing since a count, as far as it knows.
+
+        If so, what that count was told settles what is presumed, as if asked now.
+        """
+        if counted.as_of is not self._changed:
+            return False
+        self._settle(counted.revisions)
+        return True
 
     def write(
         self,
@@ -115,7 +143,10 @@ class Snapshots:
         unit = self._unit.get()
         if unit is not None:
             return work(unit)
-        result = self.storage.write(work, wait=wait, beside=beside)
+        try:
+            result = self.storage.write(work, wait=wait, beside=beside)
+        finally:
+            self._changed = object()
         hold = self._hold.get()
         if hold is not None:
             hold.snapshot = None
@@ -168,6 +199,13 @@ class Snapshots:
             work()
         else:
             later.append(work)
+
+    def _settle(self, revisions: Revisions) -> None:
+        hold = self._hold.get()
+        if hold is not None and hold.snapshot is not None and hold.presumed:
+            hold.presumed = False
+            if hold.snapshot.revisions != revisions:
+                hold.snapshot = None
 
     def _current(self) -> Snapshot:
         newest = self._newest

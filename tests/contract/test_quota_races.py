@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass
 from typing import Any
@@ -78,8 +79,8 @@ def left_s(answer):
     return int(answer.headers["RateLimit"].partition(";t=")[2])
 
 
-def in_one_window(database, addresses, asking):
-    """The answers to three times the quota at once, all within one window.
+def in_one_window(database, addresses, asking, rest):
+    """The answers to a first request and to the ``rest``, all within one window.
 
     Windows begin at a moment of its own for each key. Where one ends while its
     requests are under way, as it may on a busy machine, that says nothing.
@@ -90,13 +91,21 @@ def in_one_window(database, addresses, asking):
         ends = time.monotonic() + left_s(first) - 1  # it is rounded up
         if ends < time.monotonic() + SPARE_S:
             continue
-        rest = at_once(
-            3 * QUOTA - 1,
-            lambda number, key=key: asking.ask(addresses[number % 2], key, number + 1),
+        answers = rest(
+            lambda number, address, key=key: asking.ask(address, key, number + 1)
         )
         if time.monotonic() < ends:
-            return [first, *rest]
+            return [first, *answers]
     pytest.fail("no window was long enough; is the machine very busy?")
+
+
+def three_times_the_quota(addresses):
+    """Asks both servers in turn, all at once."""
+
+    def rest(ask):
+        return at_once(3 * QUOTA - 1, lambda number: ask(number, addresses[number % 2]))
+
+    return rest
 
 
 def test_two_servers_let_as_many_requests_through_as_one(ready):
@@ -106,7 +115,8 @@ def test_two_servers_let_as_many_requests_through_as_one(ready):
         ring = RING | {"published": True, "bands": BANDS}
         assert post(addresses[0], LISTINGS, ring, bench).status_code == 201
         for name, asking in POLICIES.items():
-            answers = in_one_window(database, addresses, asking)
+            rest = three_times_the_quota(addresses)
+            answers = in_one_window(database, addresses, asking, rest)
             told = Counter(answer.status_code for answer in answers)
             assert told[429] == 2 * QUOTA, (name, told)
             passed = [answer for answer in answers if answer.status_code != 429]
@@ -115,3 +125,22 @@ def test_two_servers_let_as_many_requests_through_as_one(ready):
             # A hold may be told to come again while another is being written.
             allowed = {asking.passed} | ({409, 503} if name == "holds" else set())
             assert {answer.status_code for answer in passed} <= allowed, (name, told)
+
+
+def test_what_one_server_counted_ahead_is_there_for_the_other(ready):
+    database, bench = ready
+    quota, asking = 120, POLICIES["window"]
+    with two_servers(database, quota_window=str(quota)) as addresses:
+        ring = RING | {"published": True, "bands": BANDS}
+        assert post(addresses[0], LISTINGS, ring, bench).status_code == 201
+
+        def rest(ask):
+            def asked_of(address, times):
+                return pool.map(lambda _: ask(0, address).status_code, range(times))
+
+            with ThreadPoolExecutor(8) as pool:
+                one = list(asked_of(addresses[0], quota // 2 - 1))
+                return one + list(asked_of(addresses[1], quota))
+
+        _, *told = in_one_window(database, addresses, asking, rest)
+    assert Counter(told) == {200: quota - 1, 429: quota // 2}

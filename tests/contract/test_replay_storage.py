@@ -71,8 +71,20 @@ def test_old_answers_are_not_found_and_make_room_once_forgotten(any_storage):
 
 def test_every_window_of_everyone_is_counted_by_itself(any_storage):
     asked = [("a", 60), ("a", 60), ("b", 60), ("a", 120), ("a", 60), ("b", 2**40)]
-    counted = [any_storage.count(who, window=window).number for who, window in asked]
+    counted = [
+        any_storage.count(who, window=window, limit=9).number for who, window in asked
+    ]
     assert counted == [1, 2, 1, 1, 3, 1]
+
+
+def test_nothing_is_counted_beyond_the_limit(any_storage):
+    def count(number):
+        told = any_storage.count("a", window=60, limit=10, number=number)
+        return told and told.number
+
+    assert [count(number) for number in (7, 4, 3, 1)] == [7, None, 10, None]
+    any_storage.uncount("a", window=60, number=2)
+    assert [count(number) for number in (3, 2, 1)] == [None, 10, None]
 
 
 def windows(storage):
@@ -83,9 +95,9 @@ def windows(storage):
 
 def test_windows_are_forgotten_after_a_day(any_storage):
     for began in (60, 120, 180):
-        any_storage.count("a", window=began)
+        any_storage.count("a", window=began, limit=9)
     assert windows(any_storage) == [("a", 60), ("a", 120), ("a", 180)]
-    any_storage.count("b", window=86_400 + 180)
+    any_storage.count("b", window=86_400 + 180, limit=9)
     assert windows(any_storage) == [("a", 180), ("b", 86_580)]
 
 

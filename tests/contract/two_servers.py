@@ -6,10 +6,11 @@ import os
 import re
 import subprocess
 import sys
+from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
-from threading import Barrier
+from threading import Barrier, Thread
 from typing import Any
 
 import requests
@@ -34,11 +35,15 @@ def server(database: str, *, threads: str = "8", **settings: str) -> Iterator[st
         stderr=subprocess.PIPE,
         text=True,
     ) as process:
+        address = _address(process)
+        # A server whose log nobody reads stands still once the pipe is full.
+        reader = Thread(target=deque, args=(process.stderr, 0))
+        reader.start()
         try:
-            yield _address(process)
+            yield address
         finally:
             process.terminate()
-            process.communicate(timeout=WAIT_S)
+            reader.join(timeout=WAIT_S)
 
 
 def _address(process: subprocess.Popen[str]) -> str:

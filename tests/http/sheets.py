@@ -97,7 +97,7 @@ class FakeQuotas:
     passed: bool = True
     asked: list[tuple[str, str]] = field(default_factory=list)
 
-    def count(self, policy: str, who: str) -> QuotaStanding:
+    def count(self, policy: str, who: str, *, ahead: bool = False) -> QuotaStanding:
         self.asked.append((policy, who))
         return QuotaStanding(
             policy=policy, limit=60, left=0, ends_in_s=30, passed=self.passed

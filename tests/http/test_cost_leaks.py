@@ -103,7 +103,7 @@ def test_a_quota_used_up_tells_nothing(place, name, key, monkeypatch):
         policy=quota.name, limit=1, left=0, ends_in_s=9, passed=False
     )
     monkeypatch.setattr(
-        place.workshop.services.quotas, "count", lambda *_: used_up, raising=True
+        place.workshop.services.quotas, "count", lambda *_, **__: used_up, raising=True
     )
     assert told(place, name, ask, key) == (429 if reached is True else reached)
 

@@ -183,7 +183,7 @@ class Counting:
     def __init__(self):
         self.asked = []
 
-    def count(self, policy, who):
+    def count(self, policy, who, *, ahead=False):
         self.asked.append((policy, who))
         return QuotaStanding(policy=policy, limit=1, left=0, ends_in_s=9, passed=True)
 

@@ -7,19 +7,22 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 from sqlalchemy import text
 
+from api.services.counting_ahead import CountingAhead
 from api.services.installation import Installation
-from api.services.quotas import WINDOW_S, Quotas
+from api.services.quotas import ASKED_AGAIN_AFTER_S, WINDOW_S, Quotas
 from api.services.snapshots import Snapshots
 
 LIMIT = 5
 
 
 def quotas_on(storage, clock, limit=LIMIT):
+    snapshots = Snapshots(storage, clock)
     return Quotas(
-        Snapshots(storage, clock),
+        snapshots,
         clock,
         installation=Installation(storage),
         limits={"quotes": limit, "sheets": 2},
+        ahead=CountingAhead(snapshots),
     )
 
 
@@ -68,6 +71,26 @@ def test_a_caller_who_has_none_left_costs_no_query(quotas, storage, monkeypatch)
     spend(quotas, LIMIT + 1)
     monkeypatch.setattr(storage, "count", None)
     assert not quotas.count("quotes", "key a").passed
+
+
+def test_a_window_that_is_used_up_is_asked_for_again_in_a_moment(
+    quotas, storage, clock
+):
+    spend(quotas, LIMIT + 1)
+    with storage.engine.begin() as connection:
+        connection.execute(text("UPDATE quotas SET counted = counted - 1"))
+    assert not quotas.count("quotes", "key a").passed
+    clock.advance(seconds=2 * ASKED_AGAIN_AFTER_S)
+    assert [one.passed for one in spend(quotas, 2)] == [True, False]
+
+
+def test_those_counted_ahead_and_one_by_one_share_a_quota(quotas):
+    found = [
+        quotas.count("quotes", "key a", ahead=number % 2 == 0)
+        for number in range(LIMIT + 2)
+    ]
+    assert [one.passed for one in found] == [True] * LIMIT + [False] * 2
+    assert [one.left for one in found] == [4, 3, 2, 1, 0, 0, 0]
 
 
 def test_two_processes_share_one_quota(any_database, open_database, clock):
