@@ -121,11 +121,13 @@ def _policy() -> str:
 def _protect(response: Response) -> Response:
     headers = response.headers
     page = response.mimetype == "text/html"
+    said = {name.lower() for name, _ in headers}
     headers.extend(_ALWAYS)  # no view sets one of these
     # A picture names the hash of its own style; nothing else says a policy itself.
-    headers.setdefault("Content-Security-Policy", _policy() if page else _DATA_POLICY)
-    if "Cache-Control" not in headers:
-        headers["Cache-Control"] = "no-store"
+    if "content-security-policy" not in said:
+        headers.add("Content-Security-Policy", _policy() if page else _DATA_POLICY)
+    if "cache-control" not in said:
+        headers.add("Cache-Control", "no-store")
     if request.path.startswith(UNLISTED):
         headers["X-Robots-Tag"] = "noindex"
     if request.is_secure:

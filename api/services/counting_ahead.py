@@ -21,6 +21,7 @@ from dataclasses import dataclass, field
 
 from api.ports import StorageUnavailable
 from api.services.snapshots import CountedInView, Snapshots
+from api.services.soon import soon
 
 GOOD_FOR_S = 0.01
 """How long requests may be made on what was counted ahead [s]."""
@@ -33,13 +34,6 @@ GIVEN_BACK_AFTER_S = 0.02
 _MOST_CALLERS = 1000
 
 Later = Callable[[float, Callable[[], None]], None]
-
-
-def in_a_while(seconds: float, work: Callable[[], None]) -> None:
-    """Do something later [s], unless the program ends before."""
-    timer = threading.Timer(seconds, work)
-    timer.daemon = True
-    timer.start()
 
 
 @dataclass(slots=True)
@@ -89,7 +83,7 @@ class CountingAhead:
         snapshots: Snapshots,
         *,
         now_s: Callable[[], float] = time.monotonic,
-        later: Later = in_a_while,
+        later: Later = soon,
     ) -> None:
         """Take what counts.
 
