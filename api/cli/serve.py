@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import logging
+import select
 import signal
 from collections.abc import Iterator
 from contextlib import suppress
@@ -23,6 +24,11 @@ from api.ports import ServiceError
 
 LARGEST_BODY = 10 * 1024 * 1024
 BUFFERED = 256 * 1024  # of a body; what is larger waits in a file
+HAS_POLL = hasattr(select, "poll")  # else not every connection could be watched
+CONNECTIONS = 800 if HAS_POLL else 400
+"""Connections at once; browsers that look at a shop keep theirs for a while [count]."""
+IDLE_S = 30
+"""How long one may be kept without being used [s]."""
 
 
 @click.command()
@@ -113,6 +119,10 @@ def listen(app: Any, *, host: str, port: int, threads: int) -> Any:
             ident=None,
             max_request_body_size=LARGEST_BODY,
             inbuf_overflow=BUFFERED,
+            connection_limit=CONNECTIONS,
+            channel_timeout=IDLE_S,
+            cleanup_interval=IDLE_S // 2,
+            asyncore_use_poll=HAS_POLL,
             # Who may be let in hangs on them; the application knows whom to believe.
             clear_untrusted_proxy_headers=False,
         )

@@ -2,9 +2,13 @@ from __future__ import annotations
 
 import logging
 import socket
+from contextlib import ExitStack, closing
+from http.client import HTTPConnection
+from threading import Thread
 from types import SimpleNamespace
 
 import pytest
+from waitress import wasyncore
 from werkzeug.test import Client
 from werkzeug.wrappers import Request, Response
 
@@ -114,6 +118,25 @@ def test_what_a_proxy_tells_is_left_for_the_application_to_judge():
     finally:
         server.close()
     assert heard.text == repr(FORWARDED)
+
+
+def test_many_who_keep_their_connection_keep_nobody_out():
+    server = listen(echo, host="127.0.0.1", port=0, threads=1)
+    serving = Thread(target=server.run)
+    serving.start()
+    place = ("127.0.0.1", server.effective_port)
+    try:
+        with ExitStack() as kept:
+            for _ in range(300):
+                kept.enter_context(closing(socket.create_connection(place)))
+            asking = closing(HTTPConnection(*place, timeout=30))
+            client = kept.enter_context(asking)
+            client.request("GET", "/")
+            assert client.getresponse().status == 200
+    finally:
+        server.trigger.pull_trigger(lambda: wasyncore.close_all(server._map))
+        server.task_dispatcher.shutdown()
+        serving.join(timeout=30)
 
 
 def test_a_name_that_stands_for_two_addresses_is_told_as_two():
