@@ -40,6 +40,13 @@ class WindowBand:
     size_to: Decimal
     price: Decimal
 
+    @property
+    def sizes(self) -> str:
+        """The sizes as a person says them, such as ``US 5 to 9.5`` or ``US 6``."""
+        if self.size_from == self.size_to:
+            return f"US {self.size_from:f}"
+        return f"US {self.size_from:f} to {self.size_to:f}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WindowCaution:

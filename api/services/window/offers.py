@@ -41,7 +41,7 @@ def _offer(listing: WindowListing, band: WindowBand, until: str) -> dict[str, An
     price = exact(band.price)
     return {
         "@type": "Offer",
-        "name": f"US {exact(band.size_from)} to {exact(band.size_to)}",
+        "name": band.sizes,
         "price": price,
         "priceCurrency": listing.currency,
         "priceValidUntil": until,

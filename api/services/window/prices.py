@@ -180,14 +180,8 @@ def band_of(listing: WindowListing, size: RingSize) -> WindowBand:
     for band in listing.bands:
         if band.size_from <= us <= band.size_to:
             return band
-    offered = ", ".join(map(_range, listing.bands))
+    offered = ", ".join(band.sizes for band in listing.bands)
     raise SizeNotOffered(
         f"{size.label} is not offered; this ring comes in {offered}",
         path=("size", "size"),
     )
-
-
-def _range(band: WindowBand) -> str:
-    if band.size_from == band.size_to:
-        return f"US {band.size_from:f}"
-    return f"US {band.size_from:f} to {band.size_to:f}"

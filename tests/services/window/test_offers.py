@@ -56,6 +56,12 @@ def test_a_listing_is_a_product_with_an_offer_for_each_band(store, clock):
     }
 
 
+def test_an_offer_of_one_size_is_named_by_it(store, clock):
+    store.publish(band("7", "7"))
+    (offer,) = product(store.window.get("ring-1"), clock.now())["offers"]
+    assert offer["name"] == "US 7"
+
+
 def test_what_lies_ready_is_in_stock(store, clock):
     store.publish(kind="ready_made")
     told = product(store.window.get("ring-1"), clock.now())
