@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import random
 import secrets
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -17,6 +18,7 @@ from datetime import timedelta
 from api.ports import Clock, UnitOfWork
 from api.ports.hooks import Hook, HookMessage, Sender, Sent
 from api.services.audit import note
+from api.services.counting_ahead import GOOD_FOR_S
 from api.services.hooks.retries import GONE, Spread, after_try
 from api.services.hooks.telling import HookTelling, told_until
 from api.services.snapshots import Snapshots
@@ -77,8 +79,13 @@ class HookDelivery:
         if not self._storage.write(self._begin):
             done.elsewhere = True
             return done
+        told = False
         while not stop() and self._told():
-            pass
+            told = True
+        if told:
+            # Who is told asks for it at once, maybe of a server that still answers
+            # by what was stored before.
+            time.sleep(GOOD_FOR_S)
         while not stop() and (due := self._storage.read(self._due)):
             for hook, message in due:
                 if stop() or not self._try(hook, message, done):

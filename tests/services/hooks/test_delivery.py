@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 
 from api.ports.hooks import Sent
+from api.services.counting_ahead import GOOD_FOR_S
 from api.services.hooks.delivery import KEPT, LEASE, Delivered, _spread
 from api.services.hooks.retries import WAITS_S
 from tests.services.hooking import BROKEN, OK, URL
@@ -270,3 +271,18 @@ def test_what_is_long_over_is_forgotten(office):
 
 def test_waits_are_stretched_and_never_shortened():
     assert all(1 <= _spread() <= 1.1 for _ in range(100))
+
+
+def test_nobody_is_told_before_every_server_answers_by_what_changed(
+    office, monkeypatch
+):
+    office.hook()
+    office.create()
+    waited = []
+    pause = "api.services.hooks.delivery.time.sleep"
+    monkeypatch.setattr(pause, waited.append)
+    office.sender.ahead = lambda: waited.append("sent")
+    office.run()
+    assert waited == [GOOD_FOR_S, "sent"]
+    office.run()
+    assert len(waited) == 2
