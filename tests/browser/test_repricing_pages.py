@@ -13,6 +13,7 @@ from tests.browser.bench_site import (
     many_listings,
     no_violations,
 )
+from tests.browser.press import before_the_script, press
 
 pytestmark = pytest.mark.slow
 
@@ -84,10 +85,10 @@ def test_preview_apply_and_undo_by_keys_alone(fresh_site, page_of, scripts):
 def test_everybody_can_use_these_pages(bench_site, page_of, width, scheme):
     page = page_of(bench_site, NEW, width=width, scheme=scheme)
     page.locator("#f-spot-price").fill(HIGH)
-    page.get_by_role("button", name="Make a preview").click()
+    press(page.get_by_role("button", name="Make a preview"))
     page.wait_for_url(re.compile("[0-9a-f]{32}"))
     no_violations(page)
-    page.get_by_role("link", name="Apply").click()
+    press(page.get_by_role("link", name="Apply"))
     page.wait_for_url(re.compile("/apply"))
     no_violations(page)
 
@@ -106,27 +107,37 @@ def test_what_if_follows_the_slide_and_the_field(bench_site, page_of):
     page.locator("#effect").get_by_text("24.20").wait_for()
 
 
+def test_the_slide_stands_where_the_field_was_set_before_the_script_was_there(
+    bench_site, page_of
+):
+    page = page_of(bench_site)
+    before_the_script(page, lambda: page.locator("#f-change_percent").fill("-12"))
+    page.goto(NEW)
+    assert page.get_by_role("slider").input_value() == "-12"
+    page.locator("#effect").get_by_text("24.20").wait_for()
+
+
 def test_what_if_is_a_plain_field_without_scripts(bench_site, page_of):
     page = page_of(bench_site, NEW, scripts=False, width=PHONE)
     assert page.get_by_role("slider").count() == 0
     page.locator("#f-change_percent").fill("150")
-    page.get_by_role("button", name="Look", exact=True).click()
+    press(page.get_by_role("button", name="Look", exact=True))
     page.locator("#effect").get_by_text("68.75").wait_for()
 
 
 def test_a_preview_that_was_overtaken_says_so_in_plain_words(fresh_site, page_of):
     page = page_of(fresh_site, NEW, width=PHONE, scheme="dark")
     page.locator("#f-spot-price").fill(HIGH)
-    page.get_by_role("button", name="Make a preview").click()
-    page.get_by_role("link", name="Apply").click()
+    press(page.get_by_role("button", name="Make a preview"))
+    press(page.get_by_role("link", name="Apply"))
     edit = b"sku,from,to,price\nring-50s,10,12,170"
     fresh_site.services.listings.import_csv(edit)
-    page.get_by_role("button", name="Put the prices in force").click()
+    press(page.get_by_role("button", name="Put the prices in force"))
     page.get_by_text("This preview no longer holds").wait_for()
     page.get_by_text("Which ones").click()
     assert page.get_by_role("link", name="ring-50s").first.is_visible()
     no_violations(page)
-    page.get_by_role("link", name="Make a new preview").click()
+    press(page.get_by_role("link", name="Make a new preview"))
     page.wait_for_url(re.compile("/new"))
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.browser.bench_site import MOST_BYTES, VIEWS, no_violations
+from tests.browser.press import before_the_script, press
 
 pytestmark = pytest.mark.slow
 
@@ -15,7 +17,7 @@ STYLE = "/bench/style"
 def test_every_component_can_be_used_by_everybody(bench_site, page_of, width, scheme):
     page = page_of(bench_site, STYLE, width=width, scheme=scheme)
     no_violations(page)
-    page.get_by_role("button", name="Try it").click()
+    press(page.get_by_role("button", name="Try it"))
     page.get_by_role("alert").wait_for()
     no_violations(page)
 
@@ -29,7 +31,7 @@ def test_a_form_that_cannot_be_used_comes_back_as_it_was_typed(
     page.get_by_role("textbox", name="Price").fill("1.234")
     page.get_by_label("Target margin").fill("35,5")
     page.get_by_label("In a box").uncheck()
-    page.get_by_role("button", name="Try it").click()
+    press(page.get_by_role("button", name="Try it"))
     fault = page.get_by_role("alert").get_by_role("link")
     assert "write 1234 if you mean thousands, or 1,2340" in fault.inner_text()
     assert fault.inner_text().startswith("Price: ") == scripts
@@ -42,7 +44,7 @@ def test_a_form_that_cannot_be_used_comes_back_as_it_was_typed(
     fault.click()
     assert page.evaluate("location.hash") == "#f-price"
     page.get_by_role("textbox", name="Price").fill("1234,50")
-    page.get_by_role("button", name="Try it").click()
+    press(page.get_by_role("button", name="Try it"))
     assert "nothing is kept" in page.get_by_role("status").inner_text()
 
 
@@ -56,6 +58,32 @@ def test_a_part_is_drawn_anew_while_one_types(bench_site, page_of):
     fault = page.locator("#heard").get_by_role("link", name="is not a number")
     assert fault.inner_text().startswith("Price: ")
     assert page.get_by_label("Name").input_value() == "A ring"
+
+
+def test_what_is_typed_before_the_script_is_there_is_understood_too(
+    bench_site, page_of
+):
+    page = page_of(bench_site)
+
+    def typing():
+        page.get_by_label("Name").fill("A ring")
+        page.get_by_role("textbox", name="Price").fill("2345.60")
+
+    before_the_script(page, typing)
+    page.goto(STYLE)
+    page.locator("#heard").get_by_text("2,345.60").wait_for()
+
+
+@pytest.mark.parametrize("begun", [True, False])
+def test_faults_are_gone_to_unless_one_has_gone_elsewhere_by_then(
+    bench_site, page_of, begun
+):
+    page = page_of(bench_site, STYLE)
+    price, faults = page.get_by_role("textbox", name="Price"), page.get_by_role("alert")
+    price.fill("many")
+    before_the_script(page, price.focus if begun else faults.wait_for)
+    press(page.get_by_role("button", name="Try it"))
+    expect(price if begun else faults).to_be_focused()
 
 
 def test_a_page_is_light(bench_site):

@@ -36,6 +36,13 @@ function typedIn(form) {
   return new URLSearchParams(kept);
 }
 
+// Whether a form holds other than it came with: typed before this script was there.
+function isTypedIn(form) {
+  const asItCame = form.cloneNode(true);
+  asItCame.reset();
+  return `${typedIn(asItCame)}` !== `${typedIn(form)}`;
+}
+
 // form[data-live=ID] is sent while one types, and the part of that id drawn anew.
 function live(form) {
   const part = document.getElementById(form.dataset.live);
@@ -74,6 +81,7 @@ function live(form) {
   form.addEventListener("input", soon);
   form.addEventListener("change", soon);
   form.addEventListener("reset", soon);
+  if (isTypedIn(form)) soon();
 }
 
 // A part with data-poll=SECONDS is fetched anew until it comes without.
@@ -106,7 +114,10 @@ nameFields(document);
 for (const form of document.querySelectorAll("form[data-live]")) live(form);
 for (const part of document.querySelectorAll("[data-poll][id]")) poll(part);
 for (const mark of document.querySelectorAll("form input[name=_once]")) once(mark.form);
-document.querySelector("[data-focus]")?.focus();
+// Whoever has begun elsewhere, before this script was there, is left where they are.
+if (!document.activeElement?.matches("a, button, input, select, summary, textarea")) {
+  document.querySelector("[data-focus]")?.focus();
+}
 
 // A slide beside a field of per cent: either moves the other.
 for (const slide of document.querySelectorAll("[data-slide]")) {
@@ -117,9 +128,11 @@ for (const slide of document.querySelectorAll("[data-slide]")) {
     field.value = range.value;
     field.dispatchEvent(new Event("input", { bubbles: true }));
   });
-  field.addEventListener("input", () => {
+  const follow = () => {
     if (/^[+-]?\d+$/.test(field.value)) range.value = field.value;
-  });
+  };
+  field.addEventListener("input", follow);
+  follow();
 }
 
 // button[data-copy=ID] copies what stands in that field; shown where scripts run.
