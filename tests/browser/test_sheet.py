@@ -128,7 +128,8 @@ def test_it_loads_only_its_own_and_nothing_against_its_policy(
 def test_a_break_of_the_policy_would_be_heard(served, open_window):
     window = open_window(served.address("open"))
     window.page.evaluate("document.body.append(document.createElement('style'))")
-    window.page.evaluate("document.querySelector('style').textContent = 'p {}'")
+    with window.page.expect_console_message():
+        window.page.evaluate("document.querySelector('style').textContent = 'p {}'")
     assert "Content Security Policy" in "".join(window.console)
 
 
