@@ -9,6 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from tests.browser.bench_site import MOST_BYTES, VIEWS, no_violations
+from tests.browser.press import press
 from tests.contract.completed_jobs import MONDAY, job, lay, line, stage
 from tests.http.workshop import BOOK
 
@@ -131,15 +132,15 @@ def test_what_is_ticked_is_seen_once_more_and_then_in_the_book(
 ):
     site = log(fresh_site)
     page = page_of(site, f"{WEEK}/proposals", scripts=scripts)
-    page.get_by_role("button", name="Look at what is ticked").click()
+    press(page.get_by_role("button", name="Look at what is ticked"))
     assert page.get_by_role("heading", name="What the bench proposes").count() == 1
     page.get_by_role("checkbox", name="Fold over the cone: attended").check()
-    page.get_by_role("button", name="Look at what is ticked").click()
+    press(page.get_by_role("button", name="Look at what is ticked"))
     if scripts:  # axe waits for timers
         no_violations(page)
     assert "Version 2 of the price book" in page.locator("main").inner_text()
     assert site.services.price_books.current().version == 1
-    page.get_by_role("button", name="Put them into the price book").click()
+    press(page.get_by_role("button", name="Put them into the price book"))
     assert "in the price book" in page.get_by_role("status").inner_text()
     assert site.services.price_books.current().version == 2
 
@@ -148,9 +149,9 @@ def test_a_book_that_was_changed_meanwhile_is_shown_anew(fresh_site, page_of):
     site = log(fresh_site)
     page = page_of(site, f"{WEEK}/proposals")
     page.get_by_role("checkbox", name="Fold over the cone: attended").check()
-    page.get_by_role("button", name="Look at what is ticked").click()
+    press(page.get_by_role("button", name="Look at what is ticked"))
     site.services.price_books.replace(BOOK | {"title": "Other"}, expected=1)
-    page.get_by_role("button", name="Put them into the price book").click()
+    press(page.get_by_role("button", name="Put them into the price book"))
     assert "nothing was written" in page.get_by_role("alert").inner_text()
     ticked = page.get_by_role("checkbox", checked=True)
     assert ticked.get_attribute("value") == "stages.fold.minutes"

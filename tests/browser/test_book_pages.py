@@ -12,6 +12,7 @@ from tests.browser.bench_site import (
     many_listings,
     no_violations,
 )
+from tests.browser.press import press
 from tests.thoroughness import thorough
 
 pytestmark = pytest.mark.slow
@@ -55,7 +56,7 @@ def test_the_beginning_and_what_is_refused_can_be_used_by_everybody(
     no_violations(page_of(empty_site, "/bench/begin", width=width, scheme=scheme))
     page = page_of(bench_site, FOLD, width=width, scheme=scheme)
     page.get_by_label("Attended, each visit").fill("-4")
-    page.get_by_role("button", name="Save as version").click()
+    press(page.get_by_role("button", name="Save as version"))
     page.get_by_role("alert").wait_for()
     no_violations(page)
 
@@ -67,17 +68,17 @@ def test_a_change_is_seen_in_three_prices_before_it_is_saved_and_taken_back(
     page = page_of(fresh_site, LABOUR, width=width, scripts=scripts)
     page.get_by_label("Bench wage").fill("64")
     if not scripts:
-        page.get_by_role("button", name="Try it").click()
+        press(page.get_by_role("button", name="Try it"))
     page.locator("#effect .tag").first.wait_for()
     assert page.locator("#effect .tag").all_inner_texts()[0].startswith("dearer by")
     assert page.locator("#effect li").count() == 3
     assert fresh_site.services.price_books.current().version == 1
     page.get_by_label("Why").fill("A good year")
-    page.get_by_role("button", name="Save as version 2").click()
+    press(page.get_by_role("button", name="Save as version 2"))
     page.get_by_text("The price book has a new version").wait_for()
     page.goto(f"{BOOK}/versions")
-    page.get_by_role("link", name="Go back to it").click()
-    page.get_by_role("button", name="Save as version 3").click()
+    press(page.get_by_role("link", name="Go back to it"))
+    press(page.get_by_role("button", name="Save as version 3"))
     page.get_by_role("cell", name="Back to version 1").wait_for()
     book = fresh_site.services.price_books.current()
     assert (book.version, str(book.labour.rate_per_hour)) == (3, "32.00")
@@ -112,15 +113,15 @@ def test_pages_are_light_and_quick_at_a_thousand_listings(fresh_site):
 @pytest.mark.parametrize("scripts", [True, False])
 def test_a_coin_of_ones_own_is_kept_and_leads_to_a_price(fresh_site, page_of, scripts):
     page = page_of(fresh_site, "/bench/coins", width=PHONE, scripts=scripts)
-    page.get_by_role("link", name="Add a coin of your own").click()
+    press(page.get_by_role("link", name="Add a coin of your own"))
     page.get_by_label("Key").fill("my_medal")
     figures = {"Gross mass": "24.5", "Fineness": "925", "Diameter": "38"}
     for name, typed in figures.items():
         page.get_by_role("textbox", name=name).fill(typed)
     if scripts:
         page.locator("#worth").get_by_text("0.7213 ozt").first.wait_for()
-    page.get_by_role("button", name="Keep the coin").click()
+    press(page.get_by_role("button", name="Keep the coin"))
     page.get_by_text("The coin is kept").wait_for()
-    page.get_by_role("link", name="Price a ring of it").click()
+    press(page.get_by_role("link", name="Price a ring of it"))
     assert page.url.endswith("/bench/quotes/new?coin=my_medal")
     assert fresh_site.services.coins.get("my_medal").origin == "workshop"

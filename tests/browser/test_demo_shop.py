@@ -15,6 +15,7 @@ from api.app import compose, create_app
 from api.services.listings.terms import BandAsk, ListingAsk
 from api.settings import Settings
 from tests.architecture.source import ROOT
+from tests.browser.press import press
 from tests.browser.quotes import CANARIES, SPOT, canary_book
 from tests.browser.test_sheet import DESK, OVERHANGING, VIEWS, faults, view
 from tests.browser.window_pages import choose, hold, priced, running
@@ -104,8 +105,7 @@ def price_of(street, band=1):
 
 
 def order(page):
-    page.get_by_role("button", name="Order at the held price").click()
-    page.wait_for_load_state()
+    press(page.get_by_role("button", name="Order at the held price"))
     return page.get_by_role("heading", level=1).text_content()
 
 
@@ -133,7 +133,7 @@ def test_a_held_price_that_has_ended_is_refused_with_todays(street, page_of):
     assert order(page) == "The hold is over"
     assert f"{old + 25} EUR" in page.locator("main strong").text_content()
     street.clock.ahead = timedelta()  # the shop looks at the time of day
-    page.get_by_role("link", name="Order at today's price").click()
+    press(page.get_by_role("link", name="Order at today's price"))
     priced(page)
     assert page.get_by_label("Ring size").input_value() == "62"
     hold(page)
@@ -173,6 +173,8 @@ def test_no_page_has_a_fault_leaks_or_breaks_its_policy(street, page_of, where):
     page = window.page
     if where == "shelf":
         page.goto(street.shop_address)
+    else:
+        page.get_by_label("Ring size").wait_for()
     if where == "held":
         priced(page)
         hold(page)

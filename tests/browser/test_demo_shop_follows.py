@@ -21,6 +21,7 @@ from axe_playwright_python.sync_playwright import Axe
 from api.app import compose
 from api.settings import Settings
 from tests.architecture.source import ROOT
+from tests.browser.press import press
 from tests.browser.quotes import CANARIES, SPOT, canary_book
 from tests.browser.test_demo_shop import SKU, ring
 from tests.browser.test_sheet import VIEWS, faults, view
@@ -175,8 +176,8 @@ def test_what_was_held_before_is_sold_at_its_price_and_what_is_held_after_at_the
     told = re.search(r"Before, (.+) was shown", hold(after))
     assert digits(told[1]) == old
     for page, price in ((before, old), (after, new[1])):
-        page.get_by_role("button", name="Order at the held price").click()
-        page.get_by_role("heading", name="Ordered").wait_for()
+        press(page.get_by_role("button", name="Order at the held price"))
+        assert page.get_by_role("heading", name="Ordered").is_visible()
         assert f"{price} EUR" in page.locator("dl").text_content()
 
 

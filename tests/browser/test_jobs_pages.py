@@ -21,6 +21,7 @@ from tests.browser.bench_site import (
     many_listings,
     no_violations,
 )
+from tests.browser.press import press
 
 pytestmark = pytest.mark.slow
 
@@ -71,7 +72,7 @@ def test_everybody_can_use_the_pages_full_empty_and_at_fault(
     for name in ("care", "scrap", "scale"):
         page.locator(f"#{name} > summary").click()
     no_violations(page)
-    page.get_by_role("button", name="Keep the readings").click()
+    press(page.get_by_role("button", name="Keep the readings"))
     page.get_by_role("alert").wait_for()
     page.goto(f"{JOBS}/{done.id}")
     no_violations(page)
@@ -79,7 +80,7 @@ def test_everybody_can_use_the_pages_full_empty_and_at_fault(
     no_violations(page)
     page.goto(f"{JOBS}/{timed.id}/money")
     page.get_by_role("textbox", name="Sold for").fill("much")
-    page.get_by_role("button", name="Keep it", exact=True).click()
+    press(page.get_by_role("button", name="Keep it", exact=True))
     page.get_by_role("alert").wait_for()
     no_violations(page)
     page.goto(f"{JOBS}/{timed.id}/done")
@@ -93,7 +94,7 @@ def test_everybody_can_use_the_pages_of_files(bench_site, page_of, width, scheme
     rows = b"job,outcome\nnobody,lost\n"
     file = {"name": "week.csv", "mimeType": "text/csv", "buffer": rows}
     page.get_by_label("The file").set_input_files(file)
-    page.get_by_role("button", name="Look at it").click()
+    press(page.get_by_role("button", name="Look at it"))
     page.get_by_role("alert").wait_for()
     no_violations(page)
 
@@ -102,26 +103,26 @@ def test_everybody_can_use_the_pages_of_files(bench_site, page_of, width, scheme
 def test_a_ring_is_made_with_a_phone_beside_the_torch(fresh_site, page_of, scripts):
     page = page_of(fresh_site, JOBS, width=PHONE, scripts=scripts)
 
-    def press(name):
-        page.get_by_role("button", name=name).first.click()
+    def pressed(name):
+        press(page.get_by_role("button", name=name).first)
         return page.get_by_role("status").inner_text()
 
-    assert "Press a stage to start" in press("Open its job")
-    assert "It is timed" in press(re.compile(r"^Start 2\."))
+    assert "Press a stage to start" in pressed("Open its job")
+    assert "It is timed" in pressed(re.compile(r"^Start 2\."))
     assert page.get_by_role("heading", name="Centre and punch is being timed").count()
     fresh_site.clock.time += timedelta(minutes=6)
-    press(re.compile(r"^Go to 5\."))
+    pressed(re.compile(r"^Go to 5\."))
     fresh_site.clock.time += timedelta(minutes=8, seconds=30)
-    assert "Stopped" in press("Stop")
+    assert "Stopped" in pressed("Stop")
     page.get_by_text("On the scale …").click()
     page.get_by_label("Slug").fill("3.61")
-    assert "readings are with the coin" in press("Keep the readings")
+    assert "readings are with the coin" in pressed("Keep the readings")
     page.get_by_text("It is scrapped …").click()
-    assert "scrapped" in press("Scrapped at Fold over the cone")
-    assert "at the bench again" in press("Take it back")
-    assert "The coin is good" in press("This coin is good")
-    page.get_by_role("link", name="The job is done …").click()
-    assert "The job is done" in press("The job is done")
+    assert "scrapped" in pressed("Scrapped at Fold over the cone")
+    assert "at the bench again" in pressed("Take it back")
+    assert "The coin is good" in pressed("This coin is good")
+    press(page.get_by_role("link", name="The job is done …"))
+    assert "The job is done" in pressed("The job is done")
     assert page.get_by_text("Realised margin").count()
     (job,) = fresh_site.services.bench.jobs.page(_EVERY, limit=5).jobs
     (coin,) = fresh_site.services.bench.jobs.log(job).attempts

@@ -13,6 +13,7 @@ from tests.browser.bench_site import (
     many_listings,
     no_violations,
 )
+from tests.browser.press import press
 
 pytestmark = pytest.mark.slow
 
@@ -34,7 +35,7 @@ def test_everybody_can_use_what_a_file_leads_to(bench_site, page_of, width, sche
     page = page_of(bench_site, f"{LIST}/import", width=width, scheme=scheme)
     page.get_by_label("Between cells").first.select_option("semicolon")
     page.get_by_label("The file").set_input_files(csv(FILE.format(to="x")))
-    page.get_by_role("button", name="Look at it").click()
+    press(page.get_by_role("button", name="Look at it"))
     page.get_by_role("alert").wait_for()
     no_violations(page)
 
@@ -42,18 +43,18 @@ def test_everybody_can_use_what_a_file_leads_to(bench_site, page_of, width, sche
 @pytest.mark.parametrize(("scripts", "width"), [(True, 1280), (False, PHONE)])
 def test_a_listing_is_added_changed_and_taken_out(fresh_site, page_of, scripts, width):
     page = page_of(fresh_site, LIST, scripts=scripts, width=width)
-    page.get_by_role("link", name="Add a listing").click()
+    press(page.get_by_role("link", name="Add a listing"))
     page.get_by_label("SKU").fill("ring-oak")
     page.get_by_label("Title").fill("Oak ring")
     page.get_by_label("Coin").select_option("at_50s_1959_1973")
-    page.get_by_role("button", name="Add a band").click()
+    press(page.get_by_role("button", name="Add a band"))
     page.locator("#f-bands-0-from").fill("5")
     page.locator("#f-bands-0-to").fill("9.5")
     page.locator("#f-bands-1-from").fill("10")
     page.locator("#f-bands-1-to").fill("twelve")
     if scripts:
         page.locator("#tried").get_by_text("is not a number").wait_for()
-    page.get_by_role("button", name="Put it into the shop").click()
+    press(page.get_by_role("button", name="Put it into the shop"))
     fault = page.get_by_role("alert").get_by_role("link")
     assert page.get_by_label("Title").input_value() == "Oak ring"
     fault.click()
@@ -61,15 +62,15 @@ def test_a_listing_is_added_changed_and_taken_out(fresh_site, page_of, scripts, 
     page.locator("#f-bands-1-to").fill("12")
     if scripts:
         page.locator("#tried").get_by_text("€169.95").wait_for()
-    page.get_by_role("button", name="Put it into the shop").click()
+    press(page.get_by_role("button", name="Put it into the shop"))
     page.wait_for_url(re.compile("ring-oak"))
     assert "in the shop" in page.get_by_role("status").inner_text()
     page.locator("#f-bands-0-price").fill("200")
     page.locator("#f-bands-0-price").press("Enter")  # which drops no band
     page.wait_for_url(re.compile("done=kept"))
     assert len(fresh_site.services.listings.get("ring-oak").bands) == 2
-    page.get_by_role("link", name="Take it out of the shop").click()
-    page.get_by_role("button", name="Take it out").click()
+    press(page.get_by_role("link", name="Take it out of the shop"))
+    press(page.get_by_role("button", name="Take it out"))
     assert "out of the shop" in page.get_by_role("status").inner_text()
 
 
@@ -77,13 +78,13 @@ def test_a_listing_is_added_changed_and_taken_out(fresh_site, page_of, scripts, 
 def test_a_spreadsheet_is_mended_matched_and_read_in(fresh_site, page_of, scripts):
     page = page_of(fresh_site, f"{LIST}/import", scripts=scripts, locale="de-AT")
     page.get_by_label("The file").set_input_files(csv(FILE.format(to="12")))
-    page.get_by_role("button", name="Look at it").click()
+    press(page.get_by_role("button", name="Look at it"))
     page.get_by_role("alert").wait_for()
     for column, heading in (("sku", "Artikel"), ("title", "Name"), ("price", "Preis")):
         page.locator(f'[name="_column-{column}"]').select_option(heading)
-    page.get_by_role("button", name="Look again").click()
+    press(page.get_by_role("button", name="Look again"))
     page.get_by_text("99,90").wait_for()
-    page.get_by_role("button", name="Read it in").click()
+    press(page.get_by_role("button", name="Read it in"))
     assert "read in" in page.get_by_role("status").inner_text()
     assert page.get_by_role("link", name="Ring", exact=True).is_visible()
 

@@ -9,6 +9,7 @@ from pypdf import PdfReader
 
 from api.ports import QuoteFilter
 from tests.architecture.source import ROOT
+from tests.browser.press import press
 
 pytestmark = pytest.mark.slow
 
@@ -24,7 +25,7 @@ class Hand:
 
     def click(self, name, role="button"):
         self.deeds.append(f"click {name}")
-        self.page.get_by_role(role, name=name, exact=True).click()
+        press(self.page.get_by_role(role, name=name, exact=True))
 
     def type(self, label, text):
         self.deeds.append(f"type {text}")
@@ -55,7 +56,7 @@ def test_an_empty_workshop_has_its_first_quote_printed(empty_site, page_of, scri
     hand.upload("Listings", "demo/listings.csv")
     hand.click("Read them in")
     hand.click("Price it")
-    page.get_by_role("button", name="Promise").first.click()
+    press(page.get_by_role("button", name="Promise").first)
     hand.deeds.append("click Promise")
     hand.click("Open it, to print", role="link")
     printed = hand.print()

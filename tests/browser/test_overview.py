@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.browser.bench_site import (
     MOST_BYTES,
@@ -12,6 +13,7 @@ from tests.browser.bench_site import (
     no_violations,
     serving,
 )
+from tests.browser.press import press
 from tests.thoroughness import thorough
 
 pytestmark = pytest.mark.slow
@@ -37,15 +39,16 @@ def test_one_signs_in_goes_on_and_signs_out(tmp_path, page_of, scripts):
         site.services.sessions.set_passphrase(PASSPHRASE)
         page = page_of(site, "/bench/style", scripts=scripts, width=320)
         page.get_by_label("Passphrase of the workshop").fill("not this one")
-        page.get_by_role("button", name="Sign in").click()
+        press(page.get_by_role("button", name="Sign in"))
         assert "not the passphrase" in page.get_by_role("alert").inner_text()
         if scripts:
             no_violations(page)
         page.get_by_label("Passphrase of the workshop").fill(PASSPHRASE)
-        page.keyboard.press("Enter")
-        page.get_by_role("heading", name="The look of the bench").wait_for()
-        page.get_by_role("link", name="Sign out").click()
-        page.get_by_role("button", name="Sign out").click()
+        with page.expect_navigation():
+            page.keyboard.press("Enter")
+        assert page.get_by_role("heading", name="The look of the bench").is_visible()
+        press(page.get_by_role("link", name="Sign out"))
+        press(page.get_by_role("button", name="Sign out"))
         assert "signed out" in page.get_by_role("status").inner_text()
         page.goto("/bench/style")
         assert page.get_by_role("button", name="Sign in").is_visible()
@@ -56,7 +59,7 @@ def test_the_skip_link_comes_first_and_leads_past_the_navigation(bench_site, pag
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.className") == "skip"
     page.keyboard.press("Enter")
-    assert page.evaluate("document.activeElement.id") == "sheet"
+    expect(page.locator("#sheet")).to_be_focused()
 
 
 def test_it_is_light_and_quick_with_many_listings(fresh_site):

@@ -12,6 +12,7 @@ from tests.browser.bench_site import (
     VIEWS,
     no_violations,
 )
+from tests.browser.press import press
 
 pytestmark = pytest.mark.slow
 
@@ -70,7 +71,7 @@ def test_the_desk_can_be_used_by_everybody(bench_site, page_of, width, scheme):
     page.get_by_role("button", name="Take size US 5").wait_for()
     no_violations(page)
     page.get_by_label("Finger size").fill("?")
-    page.get_by_role("button", name="Work it out").click()
+    press(page.get_by_role("button", name="Work it out"))
     page.get_by_role("alert").wait_for()
     no_violations(page)
 
@@ -111,19 +112,19 @@ def test_a_pair_is_quoted_accepted_and_put_on_the_bench(
     fresh_site, page_of, width, scripts
 ):
     page = page_of(fresh_site, FULL, width=width, scripts=scripts)
-    page.get_by_role("button", name="Add another ring").click()
+    press(page.get_by_role("button", name="Add another ring"))
     page.get_by_role("heading", name="Ring 2 of 2").wait_for()
     page.get_by_label("Finger size").fill("6.5")
-    page.get_by_role("button", name="Work it out").click()
+    press(page.get_by_role("button", name="Work it out"))
     price = page.get_by_text("Price of the rings", exact=True)
     assert price.bounding_box()["y"] < page.viewport_size["height"]
     rings = page.get_by_role("region", name="The rings of this order")
     rings.get_by_text("US 6.5").wait_for()
-    page.get_by_role("button", name="Promise").click()
+    press(page.get_by_role("button", name="Promise"))
     page.wait_for_url("**?done=promised")
     sheet = page.get_by_role("link", name="Open it, to print").get_attribute("href")
-    page.get_by_role("link", name="Accept it").click()
-    page.get_by_role("button", name="Accept").click()
+    press(page.get_by_role("link", name="Accept it"))
+    press(page.get_by_role("button", name="Accept"))
     page.get_by_role("button", name="Open a job for it").wait_for()
     page.goto(sheet)
     assert "US 6.5" in page.get_by_role("main").inner_text()

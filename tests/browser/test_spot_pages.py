@@ -13,6 +13,7 @@ from api.ports import SpotEntry
 from api.settings import Settings
 from tests.browser import bench_site as sites
 from tests.browser.bench_site import DESK, MOST_BYTES, MOST_TIMES, PHONE, no_violations
+from tests.browser.press import press
 from tests.browser.quotes import Clock
 from tests.services.hooking import Sender
 from tests.web.feeding import ASSAY, Source, hold
@@ -56,17 +57,17 @@ def test_a_price_is_entered_doubted_and_taken_back(site, page_of, scripts, width
     page.get_by_role("textbox", name="Price of one").fill("275,5")
     if scripts:
         page.locator("#heard").get_by_text("275.50 EUR is 901.8 % above").wait_for()
-    page.get_by_role("button", name="Enter it", exact=True).click()
+    press(page.get_by_role("button", name="Enter it", exact=True))
     fault = page.get_by_role("alert").get_by_role("link")
     assert "above the 27.50 in force" in fault.inner_text()
     looked_at(page, scripts)
-    page.get_by_role("button", name="It is right").click()
+    press(page.get_by_role("button", name="It is right"))
     assert "in force" in page.get_by_role("status").inner_text()
     assert "275,50" in page.locator(".figure.strong").inner_text()
-    page.get_by_role("link", name="27,50").first.click()
+    press(page.get_by_role("link", name="27,50").first)
     assert page.get_by_role("textbox", name="Price of one").input_value() == "27,50"
-    page.get_by_role("button", name="Enter it", exact=True).click()
-    page.get_by_role("button", name="It is right").click()
+    press(page.get_by_role("button", name="Enter it", exact=True))
+    press(page.get_by_role("button", name="It is right"))
     assert "27,50" in page.locator(".figure.strong").inner_text()
     assert len(site.services.spot_prices.history(limit=9)) == 4
 
@@ -75,10 +76,10 @@ def test_a_price_is_entered_doubted_and_taken_back(site, page_of, scripts, width
 def test_a_held_price_is_taken_after_a_look(site, page_of, source, scripts, width):
     hold(site.services, source)
     page = page_of(site, "/bench/spot", scripts=scripts, width=width)
-    page.get_by_role("link", name="Take it or put it aside").click()
+    press(page.get_by_role("link", name="Take it or put it aside"))
     assert "passes unasked" in page.locator("main").inner_text()
     looked_at(page, scripts)
-    page.get_by_role("button", name="Take it").click()
+    press(page.get_by_role("button", name="Take it"))
     assert "counts" in page.get_by_role("status").inner_text()
     assert "40.00" in page.locator(".figure.strong").inner_text()
 
@@ -86,7 +87,7 @@ def test_a_held_price_is_taken_after_a_look(site, page_of, source, scripts, widt
 @BOTH
 def test_a_feed_is_tried_kept_and_fetched_from(site, page_of, scripts, width):
     page = page_of(site, "/bench/spot/feeds", scripts=scripts, width=width)
-    page.get_by_role("link", name="Set one up").click()
+    press(page.get_by_role("link", name="Set one up"))
     for label, typed in (
         ("What you call it", ASSAY["title"]),
         ("Short name", "assay_office"),
@@ -95,12 +96,12 @@ def test_a_feed_is_tried_kept_and_fetched_from(site, page_of, scripts, width):
         ("Where the time is", ASSAY["time"]["path"]),
     ):
         page.get_by_label(label).fill(typed)
-    page.get_by_role("button", name="Try it as it stands here").click()
+    press(page.get_by_role("button", name="Try it as it stands here"))
     assert "would count" in page.locator("#answers + p + .answer").inner_text()
     assert page.get_by_label("Short name").input_value() == "assay_office"
     looked_at(page, scripts)
-    page.get_by_role("button", name="Keep it").click()
-    page.get_by_role("button", name="Fetch now").click()
+    press(page.get_by_role("button", name="Keep it"))
+    press(page.get_by_role("button", name="Fetch now"))
     assert "counts" in page.locator(".answer").inner_text()
     looked_at(page, scripts)
     assert site.services.spot_prices.current().source == "assay_office"
@@ -111,14 +112,14 @@ def test_a_key_is_shown_once_and_revoked(site, page_of, scripts, width):
     page = page_of(site, "/bench/keys", scripts=scripts, width=width)
     page.get_by_label("Where it is used").fill("Shop <server>")
     page.get_by_text("Shop: the server of your shop").click()
-    page.get_by_role("button", name="Make a key").click()
+    press(page.get_by_role("button", name="Make a key"))
     token = page.locator(".shown-once").inner_text()
     assert site.services.keys.authenticate(token).scope == "shop"
     looked_at(page, scripts)
-    page.get_by_role("link", name="It is copied").click()
+    press(page.get_by_role("link", name="It is copied"))
     assert token not in page.content()
-    page.get_by_role("link", name="Revoke Shop <server>").click()
-    page.get_by_role("button", name="Revoke it").click()
+    press(page.get_by_role("link", name="Revoke Shop <server>"))
+    press(page.get_by_role("button", name="Revoke it"))
     assert "refused from now on" in page.get_by_role("status").inner_text()
 
 
@@ -126,16 +127,16 @@ def test_a_key_is_shown_once_and_revoked(site, page_of, scripts, width):
 def test_a_hook_is_made_and_gets_a_new_secret(site, page_of, scripts, width):
     page = page_of(site, "/bench/keys/hooks", scripts=scripts, width=width)
     page.get_by_label("Address").fill("https://shop.example/hooks")
-    page.get_by_role("button", name="Add it").click()
+    press(page.get_by_role("button", name="Add it"))
     first = page.locator(".shown-once").inner_text()
     looked_at(page, scripts)
-    page.get_by_role("link", name="It is copied").click()
-    page.get_by_role("link", name="A new secret").click()
-    page.get_by_role("button", name="Make it").click()
+    press(page.get_by_role("link", name="It is copied"))
+    press(page.get_by_role("link", name="A new secret"))
+    press(page.get_by_role("button", name="Make it"))
     second = page.locator(".shown-once").inner_text()
-    page.get_by_role("link", name="It is copied").click()
-    page.get_by_role("link", name="drop the old one").click()
-    page.get_by_role("button", name="Drop it").click()
+    press(page.get_by_role("link", name="It is copied"))
+    press(page.get_by_role("link", name="drop the old one"))
+    press(page.get_by_role("button", name="Drop it"))
     [hook] = site.services.hooks.list()
     assert first != second
     assert hook.secrets == (second,)
