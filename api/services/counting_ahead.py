@@ -23,13 +23,13 @@ from api.ports import StorageUnavailable
 from api.services.snapshots import CountedInView, Snapshots
 from api.services.soon import soon
 
-GOOD_FOR_S = 0.01
+GOOD_FOR_S = 0.02
 """How long requests may be made on what was counted ahead [s]."""
-MOST_AHEAD = 16
+MOST_AHEAD = 32
 """Requests that are counted at once, at most [count]."""
 SHARE = 8
 """At most one of so many requests that are left is counted ahead."""
-GIVEN_BACK_AFTER_S = 0.02
+GIVEN_BACK_AFTER_S = 0.04
 """When what is left over is looked for [s]."""
 _MOST_CALLERS = 1000
 

@@ -25,7 +25,7 @@ from api.services.snapshots import Snapshots
 WINDOW_S = 60
 VISITORS = 3
 """So many visitors of a page at least share the quota of its key [count]."""
-ASKED_AGAIN_AFTER_S = 0.05
+ASKED_AGAIN_AFTER_S = 0.1
 """How long a window is taken as used up: another process may give some back [s]."""
 _MOST_REMEMBERED = 10_000
 
@@ -107,7 +107,9 @@ class Quotas:
             if count is None:
                 self._remember(partition, begins, now)
         left_s = begins + WINDOW_S - now
-        return _standing(policy, limit, count or limit + 1, left_s=left_s)
+        return _standing(
+            policy, limit, limit + 1 if count is None else count, left_s=left_s
+        )
 
     def visit(self, policy: str, who: str, visitor: str) -> QuotaStanding:
         """Count one request of one of the many who share the quota of ``who``.

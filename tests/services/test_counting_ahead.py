@@ -94,13 +94,13 @@ def test_slow_callers_are_counted_one_by_one(process, table, time):
 
 def test_quick_callers_have_more_and_more_counted_at_once(process, table, time):
     asked = []
-    for number in range(1, 64):
+    for number in range(1, 128):
         assert process.count() == number
         asked.append(table.statements)
         time[0] += QUICK_S
-    # After 1, 2, 4 and 8, then 16 each time.
-    assert [asked.index(n) for n in range(1, 7)] == [0, 1, 3, 7, 15, 31]
-    assert table.counted["anyone", 60] == 63
+    # After 1, 2, 4, 8 and 16, then 32 each time.
+    assert [asked.index(n) for n in range(1, 8)] == [0, 1, 3, 7, 15, 31, 63]
+    assert table.counted["anyone", 60] == 127
 
 
 def test_it_expects_as_many_as_came_in_the_time_before(process, table, time):
