@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import threading
 import time
-from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -32,6 +31,7 @@ SHARE = 8
 GIVEN_BACK_AFTER_S = 0.04
 """When what is left over is looked for [s]."""
 _MOST_CALLERS = 1000
+_LONGEST_WINDOW_S = 60.0  # what is left of one that has ended is of no use
 
 Later = Callable[[float, Callable[[], None]], None]
 
@@ -96,7 +96,8 @@ class CountingAhead:
         self._now_s = now_s
         self._later = later
         self._callers: dict[tuple[str, int], _Caller] = {}
-        self._watched: deque[_Caller] = deque()
+        self._watched: list[_Caller] = []
+        self._watching = threading.Lock()
 
     def count(self, partition: str, window: int, limit: int) -> int | None:
         """Count one more request; how many now [count], or None with none left.
@@ -118,18 +119,17 @@ class CountingAhead:
 
     def give_back(self, *, all_of_it: bool = False) -> None:
         """Take back what was counted and nobody came for in time, or all there is."""
-        for _ in range(len(self._watched)):
-            caller = self._watched.popleft()
+        with self._watching:
+            watched, self._watched = self._watched, []
+        for caller in watched:
             with caller.turn:
-                late = all_of_it or self._now_s() >= caller.until
-                if late and caller.left:
+                if caller.left and (all_of_it or self._now_s() >= caller.until):
                     with suppress(StorageUnavailable):
                         self._uncount(caller)
-                caller.watched = caller.left > 0 and not all_of_it
-                if caller.watched:
-                    self._watched.append(caller)
-        if self._watched:
-            self._later(GIVEN_BACK_AFTER_S, self.give_back)
+                caller.watched = False
+                over = self._now_s() >= caller.until + _LONGEST_WINDOW_S
+                if caller.left and not over and not all_of_it:
+                    self._watch(caller)
 
     def _of(self, partition: str, window: int) -> _Caller:
         known = self._callers.get((partition, window))
@@ -169,8 +169,10 @@ class CountingAhead:
         if caller.watched:
             return
         caller.watched = True
-        self._watched.append(caller)
-        if len(self._watched) == 1:
+        with self._watching:
+            self._watched.append(caller)
+            first = len(self._watched) == 1
+        if first:
             self._later(GIVEN_BACK_AFTER_S, self.give_back)
 
     def _count(self, caller: _Caller, limit: int, more: int) -> CountedInView | None:

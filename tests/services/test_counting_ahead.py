@@ -175,6 +175,31 @@ def test_what_cannot_be_given_back_now_is_later(process, table, time):
     assert table.counted["anyone", 60] == 5
 
 
+def test_what_can_never_be_given_back_is_let_go(process, table, time):
+    for _ in range(5):
+        process.count()
+    table.failing = True
+    time[0] += 59
+    process.do_what_was_put_off()
+    assert process.later
+    time[0] += 2
+    process.do_what_was_put_off()
+    assert process.later == []
+
+
+def test_what_is_left_of_several_windows_is_given_back_together(process, table, time):
+    for window in (60, 120, 180):
+        for _ in range(5):
+            process.count(window=window)
+    assert len(process.later) == 1
+    time[0] += GIVEN_BACK_AFTER_S
+    process.do_what_was_put_off()
+    assert set(table.counted.values()) == {5}
+    for _ in range(4):
+        process.count(window=240)
+    assert len(process.later) == 1
+
+
 def test_nobody_is_let_pass_uncounted(process, table, time):
     process.count()
     table.failing = True
