@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 from urllib.parse import quote
 
-from flask import request
+from flask import current_app, request
+from werkzeug.exceptions import HTTPException
 
 from api.settings import ALWAYS, Settings
 from api.web import doorway
@@ -15,6 +17,7 @@ from api.web.pages import Page, Redirect
 from api.web.sent_form import Form
 
 SIGN_IN = "/bench/sign-in"
+_BENCH = "/bench"
 
 
 class TurnedAway(Exception):
@@ -59,13 +62,34 @@ class Door:
 
 def _to_sign_in() -> Page | Redirect:
     if request.method == "POST":
-        values = {"typed": typed(Form.of(request.form)), "over": True}
-        return Page("bench/not_ours.html", values, status=403)
+        return not_taken(Form.of(request.form), over=True)
     asked = quote(request.full_path.removesuffix("?"), safe="/?=&%+-_.~")
     return Redirect(f"{SIGN_IN}?next={quote(asked, safe='/')}")
 
 
-def typed(form: Form) -> list[tuple[str, str]]:
+def not_taken(form: Form, *, over: bool = False) -> Page:
+    """What is shown in place of a form's page, with all that was typed.
+
+    Args:
+        form: as it was sent.
+        over: whether the session has ended that it was drawn for.
+    """
+    values = {"typed": _typed(form), "over": over, "page": _page_of(request.path)}
+    return Page("bench/not_ours.html", values, status=403)
+
+
+def _page_of(path: str) -> str:
+    """The page that holds the form which is sent to ``path``: it, or one above."""
+    addresses = current_app.create_url_adapter(request)
+    while addresses is not None and path.startswith(f"{_BENCH}/"):
+        with suppress(HTTPException):
+            addresses.match(path, method="GET")
+            return quote(path)
+        path = path.rpartition("/")[0]
+    return _BENCH
+
+
+def _typed(form: Form) -> list[tuple[str, str]]:
     """What a person typed or chose, to be copied; never a passphrase."""
     secret = "passphrase"  # noqa: S105 - the name of a field
     shown = {n: given for n, given in form.members().items() if secret not in n}

@@ -26,7 +26,7 @@ from api.security import Scope
 from api.services.actor import Actor, acting
 from api.settings import Settings
 from api.web import doorway, drawing, locales
-from api.web.door import Door, TurnedAway, typed
+from api.web.door import Door, TurnedAway, not_taken
 from api.web.doorway import Visitor
 from api.web.form_faults import faults_of
 from api.web.pages import File, Page, Pages, PageView, Redirect, Result
@@ -131,9 +131,7 @@ class _Walk:
         if request.method != "POST":
             return self._declared.view(visit)
         if visitor.fresh or not doorway.is_ours(request, visitor.csrf):
-            raise TurnedAway(
-                Page("bench/not_ours.html", {"typed": typed(visit.form)}, status=403)
-            )
+            raise TurnedAway(not_taken(visit.form))
         try:
             return self._part(visit) if visit.part else self._done(visit)
         except (Refused, ServiceError, PricingError) as error:

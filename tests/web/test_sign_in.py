@@ -177,6 +177,21 @@ def test_a_form_of_a_session_that_is_over_is_shown_back(far, clock):
     assert answer.status_code == 403
     assert "A ring" in answer.text
     assert "Your session is over." in answer.text
+    assert f'href="{SIGN_IN}?next={STYLE}"' in answer.text
+
+
+@pytest.mark.parametrize(
+    ("sent", "page"),
+    [
+        (STYLE, STYLE),
+        ("/bench/quotes/a%20b/accept", "/bench/quotes/a%20b/accept"),
+        ("/bench/week/2026-W48/accept", "/bench/week/2026-W48"),
+    ],
+)
+def test_a_form_that_is_not_taken_leads_back_to_its_page(desk, sent, page):
+    answer = desk.client.post(sent, data=GOOD)
+    assert answer.status_code == 403
+    assert f'<a href="{page}">Load the page anew</a>' in answer.text
 
 
 @pytest.mark.parametrize(
