@@ -79,6 +79,17 @@ class File:
     media_type: str
 
 
+def table_file(name: str, table: str) -> File:
+    """A table of a CSV file, for whoever opens it with a spreadsheet.
+
+    Several of those take a file for UTF-8 only if it begins with the mark for it; else
+    they show other letters than a to z as something else. What is read in here may
+    begin with it, and what programs are answered does not.
+    """
+    media_type = "text/csv; charset=utf-8; header=present"
+    return File(name=name, body=table.encode("utf-8-sig"), media_type=media_type)
+
+
 def is_own(address: str) -> bool:
     r"""Whether an address is a path here, however a browser reads it.
 

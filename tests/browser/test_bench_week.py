@@ -111,7 +111,7 @@ def test_picture_and_table_can_be_saved(logged):
     assert "bridge-2026-W48.svg" in picture.headers["Content-Disposition"]
     assert logged.fetch("/bench/week/2026-W40/bridge.svg").status_code == 404
     table = logged.fetch(f"{WEEK}/week.csv")
-    assert table.text.startswith("rows_of,key,")
+    assert table.data.startswith(b"\xef\xbb\xbfrows_of,key,")  # the mark of UTF-8
     assert table.text.count("\r\njob,") == 2
 
 

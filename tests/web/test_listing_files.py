@@ -178,7 +178,9 @@ def test_many_faults_and_changes_are_cut_short(desk):
 def test_the_shop_is_saved_as_a_file_that_can_be_read_in_again(shared_desk):
     saved = shared_desk.get(f"{EXPORT}?delimiter=semicolon&decimal=comma")
     assert saved.headers["Content-Disposition"].endswith('filename="listings.csv"')
-    assert saved.content_type == "text/csv; charset=utf-8"
+    assert saved.content_type == "text/csv; charset=utf-8; header=present"
+    # Without it spreadsheets read another encoding (RFC 3629 §6, the signature).
+    assert saved.data.startswith(b"\xef\xbb\xbfsku;")
     assert ";9,5;169,95" in saved.text
     look = shared_desk.post(
         FILES,

@@ -19,7 +19,7 @@ from api.services.csv_table import (
     headings_of,
 )
 from api.web.carried_file import packed, unpacked
-from api.web.pages import File, Page, Redirect
+from api.web.pages import File, Page, Redirect, table_file
 from api.web.typed_numbers import decimal_sign
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
@@ -124,11 +124,7 @@ def saved(visit: Visit, name: str, export: Callable[..., object]) -> File:
         abort(404)
     text = io.StringIO(newline="")
     export(text.write, CsvForm(delimiter=delimiter, decimal=mark))
-    return File(
-        name=name,
-        body=text.getvalue().encode(),
-        media_type="text/csv; charset=utf-8",
-    )
+    return table_file(name, text.getvalue())
 
 
 def _sent(visit: Visit) -> bytes:

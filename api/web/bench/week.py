@@ -12,7 +12,7 @@ from api.services.margin_checks.flags import PART_WORDS, headline
 from api.services.margin_checks.margin_checks import JOBS_SHOWN, MOST_JOBS
 from api.web.bench.book_words import where
 from api.web.bench.margin_bridge import MarginChange, bridge_file, in_page
-from api.web.pages import File, Page, Pages, Redirect
+from api.web.pages import File, Page, Pages, Redirect, table_file
 from api.web.typed_numbers import whole_number
 from api.web.visit import Visit
 from pricing.errors import InvalidInput
@@ -57,11 +57,7 @@ def save_table(visit: Visit) -> File:
     """The check as a table, as the API gives it."""
     checks = visit.services.bench.margin_checks
     check = checks.week(_week(visit), most_jobs=MOST_JOBS)
-    return File(
-        name=f"margin-check-{check.name}.csv",
-        body=csv_text(check).encode(),
-        media_type="text/csv; charset=utf-8; header=present",
-    )
+    return table_file(f"margin-check-{check.name}.csv", csv_text(check))
 
 
 @pages.get(f"{ADDRESS}/<week>/proposals")
