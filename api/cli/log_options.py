@@ -18,7 +18,7 @@ from pricing.margin_check.actual import MONEY
 _MONEY = {
     "sold_price": ("--sold", "What the buyer paid for the goods, tax and all."),
     "shipping_charged": ("--shipping-charged", "The same for sending them."),
-    "tax": ("--tax", "All the tax inside both."),
+    "tax": ("--tax", "All the tax inside both; left out, as large a share as planned."),
     "fees": ("--fees", "What the channel took."),
     "shipping_paid": ("--shipping-paid", "What sending cost."),
     "recovery_sold": ("--recovery", "What slugs, filings and scrap brought in."),

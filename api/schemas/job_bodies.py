@@ -89,7 +89,7 @@ class MoneyBody(Document):
 
     sold_price = _money("What the buyer paid for the goods, tax and all")
     shipping_charged = _money("The same for sending them")
-    tax = _money("All the tax inside both")
+    tax = _money("All the tax inside both, if another share of them than planned")
     fees = _money("What the channel took")
     shipping_paid = _money("What sending cost")
     recovery_sold = _money("What slugs, filings and scrap brought in")

@@ -5,7 +5,8 @@ precision; the parts of a line, labour efficiency stage by stage, are then round
 to the minor unit by largest remainder, a job is the sum of its lines and a week
 the sum of its jobs. What falls once a job (price, fees, shipping, tax, and metal
 sold or materials measured as a whole) is shared over the lines in whole minor
-units. What was not logged is taken as planned and makes no difference.
+units. What was not logged is taken as planned and makes no difference; of a tax that
+is the planned share of what was paid.
 """
 
 from __future__ import annotations
@@ -102,7 +103,7 @@ def _shared_parts(
         "price": (_over(actual.sold_price, plan.sold_price), goods),
         "fees": (-_over(actual.fees, plan.fees), goods),
         "shipping": (charged - _over(actual.shipping_paid, plan.shipping_paid), goods),
-        "tax": (-_over(actual.tax, plan.tax), goods),
+        "tax": (plan.tax - _tax(plan, actual), goods),
     }
     if actual.recovery_sold is not None:
         each = [line.recovery for line in plan.lines]
@@ -200,11 +201,29 @@ def _realised(plan: JobPlan, actual: JobActual, difference: Decimal) -> Totals:
 
 def _money(plan: JobPlan, actual: JobActual) -> tuple[Decimal, Decimal, Decimal]:
     """Goods, shipping charged and the tax inside both [currency]."""
+    return (*_paid(plan, actual), _tax(plan, actual))
+
+
+def _paid(plan: JobPlan, actual: JobActual) -> tuple[Decimal, Decimal]:
+    """What the buyer paid for goods and for sending them [currency]."""
     return (
         plan.sold_price + _over(actual.sold_price, plan.sold_price),
         plan.shipping_charged + _over(actual.shipping_charged, plan.shipping_charged),
-        plan.tax + _over(actual.tax, plan.tax),
     )
+
+
+def _tax(plan: JobPlan, actual: JobActual) -> Decimal:
+    """The tax inside what the buyer paid [currency].
+
+    If it was not logged, the same share of what was paid as in the plan: who sells for
+    less owes less.
+    """
+    if actual.tax is not None:
+        return actual.tax
+    planned = plan.sold_price + plan.shipping_charged
+    if not planned:
+        return plan.tax
+    return money.amount(plan.tax * sum(_paid(plan, actual)) / planned, plan.currency)
 
 
 def _under_floor(plan: JobPlan, actual: JobActual, made: Totals) -> bool:

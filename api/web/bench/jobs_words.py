@@ -9,7 +9,7 @@ MONEY_WORDS: Mapping[str, tuple[str, str]] = {
     "shipping_charged": ("Shipping charged", "The same for sending them."),
     "tax": (
         "Tax in both",
-        "All the tax inside these two; another price has another tax.",
+        "All the tax inside these two; left blank, as large a share as planned.",
     ),
     "fees": ("Fees", "What the channel and the payment took."),
     "shipping_paid": ("Shipping paid", "What sending really cost."),

@@ -1,6 +1,7 @@
 """A second reckoning of what a job made, in fractions and without any variances."""
 
 from fractions import Fraction
+from math import floor
 
 
 def realised_margin(plan, actual):
@@ -8,9 +9,8 @@ def realised_margin(plan, actual):
     came_in = taken(plan, actual, "sold_price") + taken(
         plan, actual, "shipping_charged"
     )
-    went_out = sum(
-        taken(plan, actual, name) for name in ("tax", "fees", "shipping_paid")
-    )
+    went_out = taken(plan, actual, "fees") + taken(plan, actual, "shipping_paid")
+    went_out += measured(actual.tax, lambda: tax_inside(plan, came_in))
     lines = [Line(i, line, actual) for i, line in enumerate(plan.lines)]
     sold, used = actual.recovery_sold, actual.consumables_and_tools
     came_in += measured(sold, lambda: sum(each.recovery() for each in lines))
@@ -20,6 +20,15 @@ def realised_margin(plan, actual):
 
 def measured(value, otherwise):
     return otherwise() if value is None else Fraction(value)
+
+
+def tax_inside(plan, paid):
+    """The plan's share of what was paid, to the nearest minor unit."""
+    planned = Fraction(plan.sold_price) + Fraction(plan.shipping_charged)
+    if not planned:
+        return Fraction(plan.tax)
+    step = Fraction(plan.currency.step)
+    return floor(Fraction(plan.tax) * paid / planned / step + Fraction(1, 2)) * step
 
 
 def taken(plan, actual, name):

@@ -90,10 +90,10 @@ def added(checks):
 @pytest.mark.parametrize(
     ("logged", "parts"),
     [
-        ({"sold_price": "230.00"}, {"price": "-10.00"}),
+        ({"sold_price": "230.00", "tax": "41.15"}, {"price": "-10.00"}),
         ({"tax": "40.00"}, {"tax": "1.15"}),
         ({"fees": "6.00"}, {"fees": "-1.06"}),
-        ({"shipping_charged": "9.90"}, {"shipping": "3.00"}),
+        ({"shipping_charged": "9.90", "tax": "41.15"}, {"shipping": "3.00"}),
         ({"shipping_paid": "4.90"}, {"shipping": "0.50"}),
         ({"recovery_sold": "8.50"}, {"recovery": "2.50"}),
         ({"consumables_and_tools": "5.25"}, {"consumables_and_tools": "-1.25"}),
@@ -102,6 +102,17 @@ def added(checks):
 )
 def test_money_that_differs_is_its_own_part(logged, parts):
     assert moved(**logged) == parts
+
+
+def test_a_tax_that_was_not_logged_is_the_planned_share_of_what_was_paid():
+    # 41.15 is a sixth of 246.90, as with 20 % tax inside; a sixth of 236.90 is 39.48.
+    assert moved(sold_price="230.00") == {"price": "-10.00", "tax": "1.67"}
+    assert moved(shipping_charged="9.90") == {"shipping": "3.00", "tax": "-0.50"}
+    assert moved(sold_price="0.00", shipping_charged="0.00")["tax"] == "41.15"
+    untaxed = replace(PLAN, tax=D(0))
+    assert moved(untaxed, sold_price="230.00") == {"price": "-10.00"}
+    gift = replace(PLAN, sold_price=D(0), shipping_charged=D(0), tax=D(0))
+    assert moved(gift, sold_price="12.00") == {"price": "12.00"}
 
 
 def test_a_dearer_coin_is_a_part_of_the_coins_used_and_another_coin_of_the_standard():
@@ -203,13 +214,13 @@ def test_hourly_is_what_is_left_for_the_hours_worked():
 def test_totals_are_what_came_in_what_it_cost_and_the_rest():
     found = check_job(PLAN, actual(sold_price="200.00", fees="9.94"))
     assert found.planned.revenue == D("205.75")
-    assert found.realised.revenue == D("165.75")
+    assert found.realised.revenue == D("172.42")  # 206.90 less 34.48 of tax
     assert found.realised.cost - found.planned.cost == 5
     assert found.realised.margin == found.realised.revenue - found.realised.cost
 
 
 def test_a_job_under_its_floor_names_its_worst_part():
-    logged = actual(sold_price="180.00", fees="9.94")
+    logged = actual(sold_price="150.00", fees="9.94")
     found = check_job(PLAN, logged)
     assert (found.under_floor, found.cause) == (True, "price")
     assert not check_job(PLAN, NOTHING).under_floor
@@ -245,7 +256,9 @@ def test_a_floor_missed_by_no_part_is_the_plans_own():
     plan = replace(PLAN, sold_price=D("240.00"), shipping_charged=D(0), tax=D("40.00"))
     margin = check_job(plan, NOTHING).planned.margin
     plan = replace(plan, floor_margin=margin / 200)
-    found = check_job(plan, actual(shipping_charged="9.00", shipping_paid="14.40"))
+    found = check_job(
+        plan, actual(shipping_charged="9.00", shipping_paid="14.40", tax="40.00")
+    )
     assert not check_job(plan, NOTHING).under_floor
     assert not any(found.parts.values())
     assert (found.under_floor, found.cause) == (True, "plan")
