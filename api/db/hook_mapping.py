@@ -6,7 +6,7 @@ import json
 from dataclasses import asdict
 
 from api.db.mapping import AnyRow, Values
-from api.ports.hooks import Happening, Hook, HookMessage
+from api.ports.hooks import Happening, Hook, HookMessage, Waiting
 
 
 def hook_of(row: AnyRow) -> Hook:
@@ -64,6 +64,17 @@ def message_of(row: AnyRow) -> HookMessage:
         due=row.due,
         answered=row.answered,
         reason=row.reason,
+    )
+
+
+def waiting_of(row: AnyRow) -> Waiting:
+    """What waits for a hook."""
+    return Waiting(
+        messages=row.messages,
+        tries=row.tries,
+        answered=row.answered,
+        reason=row.reason,
+        next_try_at=row.due,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal, Protocol
@@ -93,6 +93,26 @@ class HookMessage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Waiting:
+    """What waits for one hook, and how its oldest message stands.
+
+    Attributes:
+        messages: how many wait [count].
+        tries: how often the oldest was sent [count].
+        answered: the status of its last answer; None where none came.
+        reason: why its last try failed, as a code; empty where there was none.
+        next_try_at: when it is sent next, and no other before it; None where
+            nothing waits.
+    """
+
+    messages: int = 0
+    tries: int = 0
+    answered: int | None = None
+    reason: str = ""
+    next_try_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sent:
     """What came of one try: a status, or the reason why there is none."""
 
@@ -166,6 +186,10 @@ class HookStore(Protocol):
     def get_message(self, message_id: str) -> HookMessage | None: ...  # noqa: D102
     def heads(self) -> tuple[HookMessage, ...]:
         """Of each hook the waiting message that is to be sent before its others."""
+        ...
+
+    def waiting(self) -> Mapping[str, Waiting]:
+        """What waits, by the id of its hook; nothing where nothing does."""
         ...
 
     def tried(self, message: HookMessage) -> None:

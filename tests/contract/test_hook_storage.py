@@ -11,7 +11,7 @@ from sqlalchemy import insert
 from sqlalchemy.exc import IntegrityError
 
 from api.db.tables import repricing_bands
-from api.ports.hooks import Happening, Hook, HookMessage
+from api.ports.hooks import Happening, Hook, HookMessage, Waiting
 from tests.contract.quoting import NOON, quote, stored, with_a_book
 from tests.contract.shop import listing, opened
 
@@ -102,6 +102,23 @@ def test_a_message_is_sent_before_those_after_it(kept):
     assert do(kept, "heads")[0] == later
     do(kept, "tried", replace(later, status="delivered"))
     assert [each.id for each in do(kept, "heads")] == ["2", "3"]
+
+
+def test_what_waits_is_counted_by_hook_with_the_state_of_its_oldest(kept):
+    assert do(kept, "waiting") == {}
+    done = [message("0", status="delivered"), message("1", status="failed", tries=9)]
+    tried = {"tries": 3, "answered": 503, "reason": "http_status"}
+    later = NOON + timedelta(hours=2)
+    do(kept, "add_messages", [*done, message("2", due=later, **tried), message("3")])
+    do(kept, "add_messages", [message("4", "b"), message("5"), message("6", "b")])
+    oldest = Waiting(messages=3, next_try_at=later, **tried)
+    untried = Waiting(messages=2, next_try_at=NOON)
+    assert do(kept, "waiting") == {"a": oldest, "b": untried}
+    do(kept, "fail_waiting", "a", "disabled")
+    assert do(kept, "waiting") == {"b": untried}
+    do(kept, "again", "a", ["2"], now=NOON)
+    anew = Waiting(messages=1, next_try_at=NOON)
+    assert do(kept, "waiting") == {"a": anew, "b": untried}
 
 
 def test_what_was_given_up_can_wait_again(kept):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
 from sqlalchemy import Connection, delete, func, insert, select, update
@@ -14,14 +14,16 @@ from api.db.hook_mapping import (
     hook_values,
     message_of,
     message_values,
+    waiting_of,
 )
 from api.db.hook_tables import happenings, hook_messages, hooks
 from api.db.quote_mapping import stored_quote
 from api.db.repositories.hook_lease import HookLease
+from api.db.repositories.hook_waiting import all_waiting
 from api.db.repositories.in_parts import in_parts
 from api.db.tables import listings, quotes, repricing_bands
 from api.ports import StoredQuote
-from api.ports.hooks import Happening, Hook, HookMessage
+from api.ports.hooks import Happening, Hook, HookMessage, Waiting
 
 
 class HookRepository(HookLease):
@@ -142,6 +144,11 @@ class HookRepository(HookLease):
         )
         return tuple(message_of(row) for row in self._connection.execute(query))
 
+    def waiting(self) -> Mapping[str, Waiting]:
+        """What waits, by the id of its hook; nothing where nothing does."""
+        rows = self._connection.execute(all_waiting())
+        return {row.hook: waiting_of(row) for row in rows}
+
     def tried(self, message: HookMessage) -> None:
         """Write down what came of a try."""
         change = update(hook_messages).where(hook_messages.c.id == message.id)
@@ -175,7 +182,7 @@ class HookRepository(HookLease):
         change = (
             update(hook_messages)
             .where(table.hook == hook_id, table.status == "failed")
-            .values(status="waiting", tries=0, due=now)
+            .values(status="waiting", tries=0, due=now, answered=None, reason="")
             .returning(table.seq)
         )
         if ids is None:
