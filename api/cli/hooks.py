@@ -6,9 +6,9 @@ import click
 
 from api.cli.context import Desk, with_desk
 from api.cli.exit_codes import ExitCode
-from api.cli.output import facts, instant, note, table
+from api.cli.output import counted, facts, instant, note, table
 from api.cli.written import WRITTEN
-from api.ports.hooks import HOOK_EVENTS, Hook
+from api.ports.hooks import HOOK_EVENTS, Hook, Waiting
 from api.services.hooks.document import failure_document, hook_document
 
 _SHOWN_ONCE = "Keep the secret like a password: it is not shown again."
@@ -40,12 +40,17 @@ def add(desk: Desk, url: str, *, events: tuple[str, ...]) -> None:
 @hooks.command("list")
 @with_desk
 def list_all(desk: Desk) -> None:
-    """List the hooks and whether they are told anything."""
-    found = desk.services.hooks.list()
-    document = {"hooks": [hook_document(hook) for hook in found]}
+    """List the hooks, whether they are told anything, and what waits for them."""
+    found, waits = desk.services.hooks.list(), desk.services.hooks.waiting()
+    document = {"hooks": [hook_document(hook, waits) for hook in found]}
     headings = ("id", "on", "url", "events")
     rows = [(h.id, _state(h), h.url, ", ".join(h.events)) for h in found]
-    desk.show_as("hooks:HookListDocument", document, lambda: table(headings, rows))
+    told = [f"{h.id}: {_told(waits[h.id])}" for h in found if h.id in waits]
+    desk.show_as(
+        "hooks:HookListDocument",
+        document,
+        lambda: "\n".join([table(headings, rows), *told]),
+    )
     if not found:
         note("There are no hooks; make one with: fineweight hooks add URL")
 
@@ -69,9 +74,8 @@ def enable(desk: Desk, hook: str, *, off: bool) -> None:
     new = desk.services.hooks.change(
         hook, url=old.url, events=old.events, enabled=not off, expected=old.version
     )
-    desk.show_as(
-        "hooks:HookDocument", hook_document(new), lambda: f"{hook}: {_state(new)}"
-    )
+    document = hook_document(new, desk.services.hooks.waiting())
+    desk.show_as("hooks:HookDocument", document, lambda: f"{hook}: {_state(new)}")
 
 
 @hooks.command()
@@ -84,7 +88,7 @@ def rotate(desk: Desk, hook: str, *, finish: bool) -> None:
     if finish:
         desk.show_as(
             "hooks:HookDocument",
-            hook_document(changed),
+            hook_document(changed, desk.services.hooks.waiting()),
             lambda: f"{hook} is signed for with its newest secret only.",
         )
         return
@@ -150,7 +154,8 @@ def deliver(desk: Desk, *, once: bool) -> None:
 
 def _show_secret(desk: Desk, hook: Hook) -> None:
     secret = hook.secrets[0]
-    document = hook_document(hook) | {"secret": secret}
+    shown = hook_document(hook, desk.services.hooks.waiting())
+    document = shown | {"secret": secret}
     desk.show_as("hooks:HookSecretDocument", document, lambda: secret)
 
 
@@ -158,3 +163,11 @@ def _state(hook: Hook) -> str:
     if hook.enabled:
         return "on"
     return f"off ({hook.why_disabled})" if hook.why_disabled else "off"
+
+
+def _told(waiting: Waiting) -> str:
+    """What waits for a hook, in a line."""
+    waits = counted(waiting.messages, "message waits", "messages wait")
+    tries = counted(waiting.tries, "try", "tries")
+    last = f" ({waiting.answered or waiting.reason})" if waiting.tries else ""
+    return f"{waits}; the oldest: {tries}{last}, next {instant(waiting.next_try_at)}"

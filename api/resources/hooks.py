@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from api.endpoint import Call, Examples, Reply, Routes
 from api.ports.hooks import Hook
-from api.preconditions import tag
+from api.preconditions import tag, tag_shown
 from api.problems import CONFLICT
 from api.schemas.hooks import (
     FailureListDocument,
@@ -24,6 +26,7 @@ from api.security import BENCH
 from api.services.hooks.document import failure_document, hook_document
 
 _HOOKS = "/v1/hooks"
+_HOOK = HookDocument()
 _ETAG = {"ETag": "Its version; a change has to name it in If-Match."}
 _PATH = {"hook_id": "7d1f0c5e9a2b4c68"}
 _EXAMPLE = {
@@ -53,9 +56,8 @@ routes = Routes(
 )
 def list_hooks(call: Call) -> Reply:
     """List all hooks, oldest first, without their secrets."""
-    return Reply(
-        {"hooks": [hook_document(hook) for hook in call.services.hooks.list()]}
-    )
+    hooks, waits = call.services.hooks.list(), call.services.hooks.waiting()
+    return Reply({"hooks": [hook_document(hook, waits) for hook in hooks]})
 
 
 @routes.operation(
@@ -77,8 +79,9 @@ def make_hook(call: Call) -> Reply:
     body = call.body()
     hook = call.services.hooks.add(body["url"], body["events"])
     place = {"Location": f"{_HOOKS}/{hook.id}"}
-    shown = hook_document(hook) | {"secret": hook.secrets[0]}
-    return Reply(shown, status=201, etag=_tag(hook), headers=place)
+    shown, etag = _shown(call, hook)
+    with_secret = shown | {"secret": hook.secrets[0]}
+    return Reply(with_secret, status=201, etag=etag, headers=place)
 
 
 @routes.operation(
@@ -92,9 +95,9 @@ def make_hook(call: Call) -> Reply:
     examples=Examples(path=_PATH),
 )
 def read_hook(call: Call) -> Reply:
-    """Read whether a hook is told anything, and why not if it was switched off."""
-    hook = call.services.hooks.get(call.path["hook_id"])
-    return Reply(hook_document(hook), etag=_tag(hook))
+    """Read what waits for a hook, and why it was switched off if it was."""
+    shown, etag = _shown(call, call.services.hooks.get(call.path["hook_id"]))
+    return Reply(shown, etag=etag)
 
 
 @routes.operation(
@@ -118,7 +121,8 @@ def change_hook(call: Call) -> Reply:
     old = call.services.hooks.get(call.path["hook_id"])
     call.require_match(_tag(old))
     hook = call.services.hooks.change(old.id, **call.body(), expected=old.version)
-    return Reply(hook_document(hook), etag=_tag(hook))
+    shown, etag = _shown(call, hook)
+    return Reply(shown, etag=etag)
 
 
 @routes.operation(
@@ -156,7 +160,8 @@ def rotate_hook(call: Call) -> Reply:
     finish = call.body()["step"] == "finish"
     hook = call.services.hooks.rotate(call.path["hook_id"], finish=finish)
     secret = None if finish else hook.secrets[0]
-    return Reply(hook_document(hook) | {"secret": secret}, etag=_tag(hook))
+    shown, etag = _shown(call, hook)
+    return Reply(shown | {"secret": secret}, etag=etag)
 
 
 @routes.operation(
@@ -193,6 +198,13 @@ def replay_hook(call: Call) -> Reply:
     ids = call.body()["messages"]
     count = call.services.hooks.replay(call.path["hook_id"], ids)
     return Reply({"messages": count})
+
+
+def _shown(call: Call, hook: Hook) -> tuple[dict[str, Any], str]:
+    """A hook, and the tag of what is shown: what waits is no version of the hook."""
+    shown = hook_document(hook, call.services.hooks.waiting())
+    # No key: whoever may read the tag may read all that it is of.
+    return shown, tag_shown(_tag(hook), _HOOK.encoded(shown), b"")
 
 
 def _tag(hook: Hook) -> str:

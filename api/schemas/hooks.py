@@ -22,9 +22,10 @@ MOST_LISTED = 100
 _MOST_URL = 2000
 _EVENTS = "What it is told."
 _STATUS = "The status of the last answer; null: none came."
-_REASON = "Why the last try failed: http_status, redirect, gone, timeout, \
-unreachable, unknown_host, forbidden_address, bad_certificate…; disabled: it still \
-waited when the hook was switched off."
+_FAILED = "Why the last try failed: http_status, redirect, gone, timeout, \
+unreachable, unknown_host, forbidden_address, bad_certificate…"
+_REASON = f"{_FAILED}; disabled: it still waited when the hook was switched off."
+_TROUBLE = f"{_FAILED}; empty: it was not tried yet, or nothing waits."
 _WHY = "Why the program switched it off: gone (410), too_many_failures; empty: it did \
 not."
 
@@ -76,6 +77,21 @@ class HookChangeBody(HookBody):
     )
 
 
+class WaitingDocument(Answer):
+    """What waits for a hook, and how the oldest of it stands."""
+
+    messages = told(StrictInteger, "How many wait.", least=0, most=10_000_000)
+    tries = told(StrictInteger, "How often the oldest was sent.", least=0, most=1000)
+    answered = told(StrictInteger, _STATUS, least=100, most=999, allow_none=True)
+    reason = told(Text, _TROUBLE, most=100)
+    next_try_at = told(
+        UtcTime,
+        "When the oldest is sent next, and none of the others before it; null: "
+        "nothing waits.",
+        allow_none=True,
+    )
+
+
 class HookDocument(Answer):
     """A hook as it may be shown."""
 
@@ -91,6 +107,7 @@ class HookDocument(Answer):
         most=2,
     )
     created_at = told(UtcTime, "When it was made.")
+    waiting = told(Part, "What is still to arrive.", WaitingDocument)
 
 
 class HookSecretDocument(HookDocument):

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 from contextlib import closing
+from datetime import timedelta
 from types import SimpleNamespace
 
 import pytest
@@ -168,3 +169,30 @@ def test_bytes_that_are_no_text_are_a_usage_error(hooks):
         done = hooks(deed, *(["0" * 16] if deed == "replay" else []), "\udcff")
         assert done.exit_code == ExitCode.USAGE, deed
         assert "no text" in done.stderr
+
+
+def test_what_waits_is_told_in_a_line(run, hooks, hook, kept, sender):
+    happens(kept)
+    sender.answer = Sent(status=500)
+    hooks("deliver", "--once")
+    happens(kept, "ring-2")
+    hooks("deliver", "--once")
+    told = hooks("list").stdout.splitlines()[-1]
+    assert told.startswith(f"{hook.id}: 2 messages wait; the oldest: 1 try (500), next")
+    assert told.endswith(" UTC")
+    shown = json.loads(run("hooks", "list", "--json", given=kept).stdout)
+    assert shown["hooks"][0]["waiting"]["answered"] == 500
+    sender.answer = Sent(status=200)
+    kept.clock.time = NOON + timedelta(minutes=1)
+    hooks("deliver", "--once")
+    assert "wait;" not in hooks("list").stdout
+
+
+def test_what_was_not_tried_yet_has_no_answer(hooks, hook, kept, sender):
+    happens(kept)
+    sender.answer = Sent(status=410)
+    hooks("deliver", "--once")
+    hooks("enable", hook.id)
+    hooks("replay", hook.id)
+    told = hooks("list").stdout.splitlines()[-1]
+    assert "1 message waits; the oldest: 0 tries, next " in told

@@ -2,10 +2,11 @@ from __future__ import annotations
 
 import base64
 import re
+from datetime import datetime, timedelta
 
 import pytest
 
-from api.ports.hooks import HOOK_EVENTS
+from api.ports.hooks import HOOK_EVENTS, HookMessage
 from api.schemas.hooks import EVENTS
 from tests.http.workshop import faults
 
@@ -19,6 +20,14 @@ PUBLIC = {
     "why_disabled",
     "secrets",
     "created_at",
+    "waiting",
+}
+NOTHING = {
+    "messages": 0,
+    "tries": 0,
+    "answered": None,
+    "reason": "",
+    "next_try_at": None,
 }
 
 
@@ -84,6 +93,56 @@ def test_a_hook_is_changed_and_removed_by_who_has_seen_it(workshop):
     assert workshop.get(place).status_code == 404
 
 
+def tried_in_vain(workshop, place):
+    """Let a message to a hook wait for its next try; when that is."""
+    now = workshop.services.clock.now()
+    later = (now + timedelta(hours=5)).replace(microsecond=0)
+    message = HookMessage(
+        id=f"msg_{'0a' * 16}",
+        hook=place.rpartition("/")[2],
+        event="quote.accepted",
+        body='{"said": "in confidence"}',
+        created_at=now,
+        tries=4,
+        answered=503,
+        reason="http_status",
+        due=later,
+    )
+    workshop.services.snapshots.write(lambda unit: unit.hooks.add_messages([message]))
+    return later
+
+
+def test_a_hook_tells_what_waits_and_not_what_it_says(workshop):
+    answer = made(workshop)
+    place = answer.headers["Location"]
+    assert answer.json["waiting"] == NOTHING
+    later = tried_in_vain(workshop, place)
+    read = workshop.get(place)
+    told = read.json["waiting"]
+    assert datetime.fromisoformat(told.pop("next_try_at")) == later
+    assert told == {
+        "messages": 1,
+        "tries": 4,
+        "answered": 503,
+        "reason": "http_status",
+    }
+    listed = workshop.get(HOOKS)
+    assert listed.json["hooks"][0]["waiting"]["messages"] == 1
+    assert "confidence" not in read.text + listed.text
+
+
+def test_what_waits_is_read_anew_and_is_no_change_of_the_hook(workshop):
+    place = made(workshop).headers["Location"]
+    seen = workshop.get(place).headers["ETag"]
+    known = {"If-None-Match": seen}
+    assert workshop.get(place, headers=known).status_code == 304
+    tried_in_vain(workshop, place)
+    assert workshop.get(place, headers=known).status_code == 200
+    match = {"If-Match": seen}
+    answer = workshop.put(place, BODY | {"enabled": True}, headers=match)
+    assert answer.status_code == 200
+
+
 def test_a_secret_is_changed_in_two_steps(workshop):
     answer = made(workshop)
     rotate = answer.headers["Location"] + "/rotate"
@@ -113,7 +172,9 @@ def test_failures_are_listed_and_sent_again(workshop):
         headers={"If-Match": made_quote.headers["ETag"]},
     )
     workshop.services.hook_delivery.run(lambda: len(waiting(workshop)) > 0)
-    workshop.change(place, BODY | {"enabled": False})
+    assert workshop.get(place).json["waiting"]["messages"] == 1
+    off = workshop.change(place, BODY | {"enabled": False})
+    assert off.json["waiting"] == NOTHING
     [failure] = workshop.get(f"{place}/failures").json["failures"]
     assert (failure["event"], failure["tries"]) == ("quote.accepted", 0)
     assert (failure["answered"], failure["reason"]) == (None, "disabled")
@@ -122,6 +183,7 @@ def test_failures_are_listed_and_sent_again(workshop):
     workshop.change(place, BODY | {"enabled": True})
     named = {"messages": [failure["id"]]}
     assert workshop.post(replay, named).json == {"messages": 1}
+    assert workshop.get(place).json["waiting"]["messages"] == 1
     assert workshop.post(replay, {}).json == {"messages": 0}
     assert workshop.post(replay, {"messages": ["x"]}).status_code == 422
     assert workshop.get(f"{place}/failures").json == {"failures": []}

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import asdict
 from typing import Any
 
-from api.ports.hooks import Hook, HookMessage
+from api.ports.hooks import Hook, HookMessage, Waiting
 
 
-def hook_document(hook: Hook) -> dict[str, Any]:
-    """A hook, with how many secrets it has."""
+def hook_document(hook: Hook, waits: Mapping[str, Waiting]) -> dict[str, Any]:
+    """A hook, with how many secrets it has, and what of ``waits`` is for it."""
     return {
         "id": hook.id,
         "url": hook.url,
@@ -17,6 +19,7 @@ def hook_document(hook: Hook) -> dict[str, Any]:
         "why_disabled": hook.why_disabled,
         "secrets": len(hook.secrets),
         "created_at": hook.created_at,
+        "waiting": asdict(waits.get(hook.id, Waiting())),
     }
 
 

@@ -8,7 +8,14 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 from api.ports import Clock, Conflict, NotFound, PreconditionFailed, UnitOfWork
-from api.ports.hooks import HOOK_EVENTS, Hook, HookEvent, HookMessage, Sender
+from api.ports.hooks import (
+    HOOK_EVENTS,
+    Hook,
+    HookEvent,
+    HookMessage,
+    Sender,
+    Waiting,
+)
 from api.services.audit import difference, note
 from api.services.snapshots import Snapshots
 from pricing.errors import InvalidInput
@@ -41,6 +48,10 @@ class Hooks:
     def list(self) -> tuple[Hook, ...]:
         """Every hook, oldest first."""
         return self._snapshots.read(lambda unit: unit.hooks.all())
+
+    def waiting(self) -> Mapping[str, Waiting]:
+        """What waits, by the id of its hook; nothing where nothing does."""
+        return self._snapshots.read(lambda unit: unit.hooks.waiting())
 
     def get(self, hook_id: str) -> Hook:
         """The hook of this id. Raises NotFound."""

@@ -1,13 +1,15 @@
 from __future__ import annotations
 
 import base64
+from datetime import timedelta
 
 import pytest
 
 from api.ports import Conflict, NotFound, PreconditionFailed
+from api.ports.hooks import Sent, Waiting
 from api.services.hooks.hooks import MOST_HOOKS
 from pricing.errors import InvalidInput
-from tests.services.hooking import BROKEN, URL
+from tests.services.hooking import BROKEN, OK, URL
 
 PRICES, ACCEPTED = "listing.prices_changed", "quote.accepted"
 
@@ -139,3 +141,51 @@ def test_what_waits_when_a_hook_is_switched_off_can_be_sent_again_later(office):
     assert office.sender.ids == [failure.id, failure.id]
     assert office.hooks.failures(hook.id) == ()
     assert office.shop.entries("hook.replayed")[0][3] == {"messages": 1}
+
+
+def test_what_waits_is_counted_and_its_oldest_tells_of_its_last_try(office):
+    hook, other = office.hook(), office.hook(f"{URL}/2", [ACCEPTED])
+    assert office.hooks.waiting() == {}
+    office.sender.answers.extend([BROKEN, Sent(reason="timeout")])
+    office.create()
+    office.run()
+    office.create(sku="ring-2")
+    office.run()
+    oldest = Waiting(
+        messages=2,
+        tries=1,
+        answered=500,
+        reason="http_status",
+        next_try_at=office.clock.now() + timedelta(seconds=5),
+    )
+    assert office.hooks.waiting() == {hook.id: oldest}
+    office.clock.advance(seconds=5)
+    office.run()
+    waiting = office.hooks.waiting()[hook.id]
+    assert (waiting.tries, waiting.answered, waiting.reason) == (2, None, "timeout")
+    assert waiting.next_try_at == office.clock.now() + timedelta(minutes=5)
+    assert other.id not in office.hooks.waiting()
+
+
+def test_nothing_waits_after_delivery(office):
+    hook = office.hook()
+    office.sender.answers.extend([BROKEN, OK])
+    office.create()
+    office.run()
+    assert hook.id in office.hooks.waiting()
+    office.clock.advance(seconds=5)
+    office.run()
+    assert office.hooks.waiting() == {}
+
+
+def test_nothing_waits_after_it_was_given_up_and_replayed_it_waits_anew(office):
+    hook = office.hook()
+    office.sender.answers.append(Sent(status=410))
+    office.create()
+    office.create(sku="ring-2")
+    office.run()
+    assert office.hooks.waiting() == {}
+    office.hooks.change(hook.id, url=URL, events=hook.events, enabled=True)
+    office.hooks.replay(hook.id)
+    anew = Waiting(messages=2, next_try_at=office.clock.now())
+    assert office.hooks.waiting() == {hook.id: anew}
