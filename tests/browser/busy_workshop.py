@@ -8,6 +8,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 from api.ports import FeedFailed
+from api.ports.hooks import HookMessage
 from api.services.jobs.terms import JobAsk
 from api.services.quotes.terms import LineAsk, QuoteTerms
 from pricing.ring_size import ring_size
@@ -50,7 +51,25 @@ def furnish(services, clock, source):
     _jobs(services, clock)
     services.keys.create("shop", "The shop’s server")
     services.keys.revoke(services.keys.create("window", "An old page")[0].id)
-    services.hooks.add("https://shop.example/hooks", ("listing.prices_changed",))
+    _hooks(services, clock)
+
+
+def _hooks(services, clock):
+    """One whose shop does not follow."""
+    hook = services.hooks.add("https://shop.example/hooks", ("listing.prices_changed",))
+    late = HookMessage(
+        id=f"msg_{'0a' * 16}",
+        hook=hook.id,
+        event="listing.prices_changed",
+        body="{}",
+        created_at=clock.time,
+        tries=2,
+        due=clock.time + timedelta(minutes=30),
+        answered=500,
+        reason="http_status",
+    )
+    more = [replace(late, id=f"msg_{n:032x}", tries=0) for n in range(2)]
+    services.snapshots.write(lambda unit: unit.hooks.add_messages([late, *more]))
 
 
 def _prices(services, clock, source):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -46,6 +48,73 @@ def fail(desk, hook, count=3):
     ]  # fmt: skip
     desk.services.snapshots.write(lambda unit: unit.hooks.add_messages(messages))
     return [message.id for message in messages]
+
+
+def wait(desk, hook, count=3, **of_the_oldest):
+    """Messages that wait; when the oldest is tried next."""
+    due = desk.services.clock.now() + timedelta(hours=2)
+    oldest = {"tries": 2, "answered": 500, "reason": "http_status", "due": due}
+    messages = [
+        HookMessage(
+            id=f"msg_{number:032x}", hook=hook.id, event="quote.expired",
+            body='{"said":"in confidence"}', created_at=due - timedelta(days=1),
+            **({"due": due} if number else oldest | of_the_oldest),
+        )
+        for number in range(count)
+    ]  # fmt: skip
+    desk.services.snapshots.write(lambda unit: unit.hooks.add_messages(messages))
+    return due.astimezone(ZoneInfo("Europe/Vienna"))
+
+
+def words(desk, hook):
+    """What the two pages of a hook say, each as one line without its marks."""
+    pages = [desk.get(place).text for place in (HOOKS, f"{HOOKS}/{hook.id}")]
+    return [" ".join(re.sub("<[^>]+>", "", page).split()) for page in pages]
+
+
+def test_what_waits_is_told_in_a_sentence(bench, made):
+    assert not any("wait" in page for page in words(bench, made))
+    due = wait(bench, made)
+    for page in words(bench, made):
+        assert (
+            "3 messages wait. The oldest was tried twice; the address answered 500. "
+            f"It is tried again at {due.day} {due:%b %Y, %H:%M} (Europe/Vienna)."
+        ) in page
+        assert "confidence" not in page
+
+
+@pytest.mark.parametrize(
+    ("oldest", "told"),
+    [
+        (
+            {"tries": 1},
+            "One message waits. It was tried once; the address answered 500.",
+        ),
+        ({"tries": 7}, "It was tried 7 times; the address answered 500."),
+        (
+            {"answered": None, "reason": "timeout"},
+            "It was tried twice; there was no answer in time.",
+        ),
+        (
+            {"tries": 0, "answered": None, "reason": ""},
+            "One message waits. It is still to be tried. It is tried at",
+        ),
+    ],
+)
+def test_one_that_waits_tells_its_tries_and_what_came_of_the_last(
+    bench, made, oldest, told
+):
+    wait(bench, made, 1, **oldest)
+    for page in words(bench, made):
+        assert told in page
+        assert "The oldest" not in page
+
+
+def test_what_should_have_been_tried_by_now_is_due(bench, made):
+    wait(bench, made, due=bench.services.clock.now())
+    for page in words(bench, made):
+        assert "It has been due since" in page
+        assert "as soon as this server delivers" in page
 
 
 def test_a_hook_is_made_and_its_secret_shown_once(bench):

@@ -57,6 +57,8 @@ def hooks(visit: Visit) -> Page:
     """Every hook, and one to make."""
     values = {
         "hooks": visit.services.hooks.list(),
+        "waits": visit.services.hooks.waiting(),
+        "now": visit.services.clock.now(),
         "events": EVENTS,
         "reasons": REASONS,
         "most": MOST_HOOKS,
@@ -75,13 +77,15 @@ def add(visit: Visit) -> Page:
 
 @pages.get(HOOK)
 def hook(visit: Visit) -> Page:
-    """One hook, and what did not arrive there."""
+    """One hook, what waits for it, and what did not arrive there."""
     found = visit.services.hooks.get(visit.path["hook_id"])
     failures: tuple[HookMessage, ...] = visit.services.hooks.failures(
         found.id, limit=_MOST_FAILURES
     )
     values: dict[str, Any] = {
         "hook": found,
+        "waiting": visit.services.hooks.waiting().get(found.id),
+        "now": visit.services.clock.now(),
         "failures": failures,
         "events": EVENTS,
         "reasons": REASONS,
