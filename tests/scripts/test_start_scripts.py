@@ -9,6 +9,7 @@ import sys
 
 import pytest
 
+from api.settings import settings_from
 from tests.architecture.source import ROOT
 
 
@@ -63,7 +64,7 @@ def test_the_floor_of_prices_is_held_always_and_all_in_a_thorough_run(
     asked = []
     inside = script["full"].__globals__
     monkeypatch.setitem(inside, "module", lambda *words: asked.append(words) or 0.0)
-    monkeypatch.setenv("FINEWEIGHT_THOROUGH", said)
+    monkeypatch.setenv("TESTS_THOROUGH", said)
     assert script["full"]() == 0
     floors = {"pricing": 100, "api": 95}
     assert [words[2:] for words in asked if words[0] == "coverage"] == [
@@ -80,7 +81,7 @@ def test_every_test_is_in_one_of_two_runs(script, monkeypatch, said):
     asked = []
     inside = script["full"].__globals__
     monkeypatch.setitem(inside, "module", lambda *words: asked.append(words) or 0.0)
-    monkeypatch.setenv("FINEWEIGHT_THOROUGH", said)
+    monkeypatch.setenv("TESTS_THOROUGH", said)
     script["full"]()
     first, second = (words for words in asked if words[0] == "pytest")
     chosen = [word for word in first if word.startswith("tests/")]
@@ -97,3 +98,7 @@ def test_a_failed_run_fails_the_whole(script, monkeypatch):
         inside, "module", lambda *words: None if "--ignore=" in str(words) else 0.0
     )
     assert script["full"]() == 1
+
+
+def test_a_thorough_run_tells_the_program_nothing():
+    assert settings_from({"TESTS_THOROUGH": "1"}) == settings_from({})
