@@ -172,10 +172,10 @@ CANARIES = {
     "extras": ["canary_extra"],
     "locked": True,
     "kind": "ready_made",
-    "actual_cost": "9173.46",
+    "actual_cost": "917346281.46",
 }
 """What a shop must not learn of the listing that it may see."""
-WORDS = [b"canary", b"9173.46", b"9173", b"locked", b"hidden", b"Hidden"]
+WORDS = [b"canary", b"917346281.46", b"917346281", b"locked", b"hidden", b"Hidden"]
 PUBLIC = {"sku", "title", "kind", "currency", "bands"}
 
 
