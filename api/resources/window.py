@@ -20,6 +20,7 @@ from api.quotas import SHOWN
 from api.schemas.document import Remembered
 from api.schemas.listings import ListingPath
 from api.schemas.window import (
+    KeptAnswer,
     WindowListingDocument,
     WindowListingPageDocument,
     WindowListingsQuery,
@@ -212,12 +213,14 @@ def _shown(
 
 def _tag(call: Call, value: object) -> str:
     """An entity tag that says nothing but whether an answer is the same."""
-
-    def made(value: object) -> bytes:
-        secret = call.services.installation.secret("window")
-        said = _LABEL + repr(value).encode()
-        return hmac.digest(secret, said, "sha256").hex()[:32].encode()
-
-    lasting = isinstance(value, WindowPrice | WindowListing)
-    digest = _tags.encoded(value, made) if lasting else made(value)
+    schema = call.operation.answer_for(call.key, 200)
+    if isinstance(schema, KeptAnswer):  # written once, and asked for again
+        digest = _tags.encoded(value, lambda _: _digest(call, schema.encoded(value)))
+    else:
+        digest = _digest(call, repr(value).encode())
     return f'"window-{digest.decode()}"'
+
+
+def _digest(call: Call, said: bytes) -> bytes:
+    secret = call.services.installation.secret("window")
+    return hmac.digest(secret, _LABEL + said, "sha256").hex()[:32].encode()

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from functools import lru_cache
 
 from api.ports import Clock, SizeNotOffered
 from api.services.listings.document import in_unit
@@ -176,7 +177,7 @@ def band_of(listing: WindowListing, size: RingSize) -> WindowBand:
     Raises:
         SizeNotOffered: there is none.
     """
-    us = Decimal(size.marks()["us"] or -1)  # there is a quarter near every size
+    us = _us_number(size)
     for band in listing.bands:
         if band.size_from <= us <= band.size_to:
             return band
@@ -185,3 +186,8 @@ def band_of(listing: WindowListing, size: RingSize) -> WindowBand:
         f"{size.label} is not offered; this ring comes in {offered}",
         path=("size", "size"),
     )
+
+
+@lru_cache(maxsize=1024)
+def _us_number(size: RingSize) -> Decimal:
+    return Decimal(size.marks()["us"] or -1)  # there is a quarter near every size
