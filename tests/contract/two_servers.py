@@ -35,15 +35,15 @@ def server(database: str, *, threads: str = "8", **settings: str) -> Iterator[st
         stderr=subprocess.PIPE,
         text=True,
     ) as process:
-        address = _address(process)
-        # A server whose log nobody reads stands still once the pipe is full.
-        reader = Thread(target=deque, args=(process.stderr, 0))
-        reader.start()
         try:
+            address = _address(process)
+            # A server whose log nobody reads stands still once the pipe is full.
+            reader = Thread(target=deque, args=(process.stderr, 0), daemon=True)
+            reader.start()
             yield address
         finally:
             process.terminate()
-            reader.join(timeout=WAIT_S)
+            process.wait(timeout=WAIT_S)
 
 
 def _address(process: subprocess.Popen[str]) -> str:

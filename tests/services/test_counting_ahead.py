@@ -278,7 +278,7 @@ def test_threads_together_are_all_counted(any_storage, clock):
 
 
 def held_count(process):
-    """The snapshot that a counted request sees, and how many statements it took."""
+    """The snapshot that a counted request sees, and the one it presumed."""
     with process.snapshots.held():
         presumed = process.snapshots.presume()
         process.count()
