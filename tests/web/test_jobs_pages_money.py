@@ -153,6 +153,7 @@ def test_a_job_is_done_after_a_second_look(at, job):
     assert "1 of the 2 promised is not written down as good" in page
     assert "Sold for: €350.00 , planned €329.90" in page
     assert "Fees: as planned" in page
+    assert "Tax in both: the planned share of what was paid; planned €" in page
     assert went(at.send(job, "/done")) == "/bench/jobs/JOB?done=completed"
     assert at.now(job).status == "completed"
     assert "is done already" in at.page(job, "/done")
@@ -195,6 +196,7 @@ def test_what_came_of_a_job_adds_up_on_its_page(at, job):
         assert part in page
     assert "<svg" in answer.text
     assert "Taken as planned, since it was not written down: shipping charged" in page
+    assert "the share of tax in both" in page
     assert "Coins put to work" in page
     assert "Start 1." not in page
     assert "Take it back to the bench" in page
@@ -271,7 +273,7 @@ def test_what_is_taken_as_planned_is_told_in_words(at, job):
     page = at.page(completed(at, job, fees="3"))
     said = page.partition("was not written down: ")[2].partition(".")[0]
     assert said.split(", ") == [
-        *("sold for", "shipping charged", "tax in both", "shipping paid"),
+        *("sold for", "shipping charged", "the share of tax in both", "shipping paid"),
         *("metal sold", "wage of an hour", "consumables and tools"),
         *("what the coins cost", "rings that no coin was written down for"),
         "some minutes",

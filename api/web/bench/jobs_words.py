@@ -55,11 +55,15 @@ def assumed_words(paths: Iterable[str]) -> list[str]:
 
     >>> assumed_words(["fees", "lines[0].minutes.fold", "lines[1].minutes.punch"])
     ['fees', 'some minutes']
+    >>> assumed_words(["tax"])
+    ['the share of tax in both']
     """
     return [*dict.fromkeys(map(_assumed, paths))]
 
 
 def _assumed(path: str) -> str:
+    if path == "tax":
+        return f"the share of {MONEY_WORDS[path][0].lower()}"
     if path in MONEY_WORDS:
         return MONEY_WORDS[path][0].lower()
     what, _, stage = path.rpartition("].")[2].partition(".")  # lines[0].minutes.fold
